@@ -360,6 +360,9 @@ SPECTACULAR_SETTINGS = {
         "PlanKind": "apps.planning.models.Plan.Kind",
         "WaterEventKind": "apps.corals.models.WaterEvent.Kind",
         "UnitsEnum": "apps.common.units.UNIT_CHOICES",
+        "RoleEnum": "apps.clubs.models.Membership.Role",
+        "TankRole": "apps.tanks.models.Membership.Role",
+        "OfferedRole": "apps.api.people.serializers.OFFERED",
     },
 }
 # A token lives half a year, then the keeper makes a new one.

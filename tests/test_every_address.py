@@ -11,6 +11,7 @@ import datetime as dt
 from functools import cached_property
 
 import pytest
+from allauth.account.models import EmailAddress
 from django.core import signing
 from django.core.cache import caches
 from django.db import connection, transaction
@@ -56,6 +57,7 @@ from tests.factories import (
     make_size,
     make_survey,
     make_survey_offer,
+    make_tank,
     make_tick,
     make_trial,
     make_user,
@@ -67,6 +69,8 @@ from tests.photics.photometric_files import LAMBERTIAN
 from tests.planning.questions import make_layout_plan
 from tests.planning.what_ifs import make_what_if
 
+# What a token to share may write: what lets others look at a tank.
+SHARING = ("api-share-link", "api-tank-club", "api-invitation")
 # What is done with a club's meter.
 LENT_BY = ("ask", "withdraw", "hand-over", "back", "until")
 # What an address needs to be told, or else it is not found.
@@ -132,11 +136,18 @@ def make_comment(link):
     return Comment.objects.create(link=link, author=make_user(), text="Bright here.", **place)
 
 
-def make_invitation(tank):
-    invitation = Invitation(tank=tank, email="guest@example.org")
+def make_invitation(tank, **fields):
+    invitation = Invitation(tank=tank, **{"email": "guest@example.org"} | fields)
     invitation.renew_token()
     invitation.save()
     return invitation
+
+
+def make_received(keeper):
+    """Make an invitation to another's tank, written to an e-mail that a keeper confirmed."""
+    own = {"verified": True, "primary": True}
+    EmailAddress.objects.get_or_create(user=keeper, email=keeper.email, defaults=own)
+    return make_invitation(make_tank(make_user()), email=keeper.email)
 
 
 def make_searched_plan(owner, tank):
@@ -247,6 +258,15 @@ class Rows:
             "api-coral-size": self.by_start["sizes/"],
             "api-photo-colour": self.by_start["photos/"],
             **{f"api-photo{act}": self.by_start["photos/"] for act in ("", "-image", "-thumbnail")},
+            **{f"api-tank-{act}": lambda: tank for act in ("end", "reopen")},
+            "api-tank-club": lambda: self.club,
+            "api-person": self.by_word["membership_pk"],
+            "api-invitation": self.by_word["invitation_pk"],
+            "api-hand-over": lambda: make_invitation(tank, hands_over=True),
+            **{
+                f"api-received-invitation{act}": lambda: make_received(self.owner)
+                for act in ("", "-accept", "-decline")
+            },
             "api-club": lambda: self.club,
             "api-club-member": self.of_club["membership_pk"],
             "api-club-member-block": self.of_club["membership_pk"],
@@ -487,7 +507,7 @@ def test_the_matrix_lets_nobody_in_by_mistake():
             assert (
                 name.startswith("api-club-") or statuses["club_officer"] == statuses["stranger"]
             ), name
-            if not name.startswith("api-share-link"):
+            if not name.startswith(SHARING):
                 assert statuses["token_share"] == statuses["token_read"], name
         if name not in OPEN:
             assert set(statuses["anonymous"]) <= {"302", "401", "405"}, name

@@ -19,7 +19,7 @@ class TokenCard(VisibleTexts, models.Model):
 
     class Scope(models.TextChoices):
         READ = "read", "read only"
-        SHARE = "share", "read, and make share links"
+        SHARE = "share", "read, and let others look"
         WRITE = "write", "read and write"
 
     token = models.OneToOneField(

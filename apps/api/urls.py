@@ -2,11 +2,11 @@ from django.urls import include, path
 from drf_spectacular.views import SpectacularJSONAPIView
 from rest_framework.routers import SimpleRouter
 
-from apps.api import layout_views, light_views, plan_views, views
+from apps.api import layout_views, light_views, plan_views, tank_views, views
 from apps.api.docs_views import api_docs
 
 top = SimpleRouter()
-top.register("tanks", views.TankViewSet, basename="api-tank")
+top.register("tanks", tank_views.TankViewSet, basename="api-tank")
 top.register("meters", views.MeterViewSet, basename="api-meter")
 top.register("fixtures", light_views.FixtureViewSet, basename="api-fixture")
 top.register("plans", plan_views.PlanViewSet, basename="api-plan")
@@ -33,6 +33,7 @@ urlpatterns = [
     path("docs/", api_docs, name="api_docs"),
     path("", include("apps.api.changes.urls")),
     path("", include("apps.api.clubs.urls")),
+    path("", include("apps.api.people.urls")),
     path("find-layout/", layout_views.FindLayoutView.as_view(), name="api-find-layout"),
     path("", include(top.urls)),
     path("meters/<int:meter_pk>/", include(of_meter.urls)),

@@ -21,8 +21,8 @@ from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, 
 from apps.surveys.meters.following import follow, note_checked
 from apps.surveys.meters.scales import take_factor
 from apps.surveys.models import Meter, MeterCheck, Survey
-from apps.tanks.access import owned_tank, readable_tank, require_write, writable_tank
-from apps.tanks.models import Rock, Tank
+from apps.tanks.access import readable_tank, writable_tank
+from apps.tanks.models import Rock
 
 READS = ("GET", "HEAD", "OPTIONS")
 
@@ -32,36 +32,6 @@ class RemovingMixin:
 
     def perform_destroy(self, instance):
         instance.remove()
-
-
-class TankViewSet(RemovingMixin, ModelViewSet):
-    """Tanks the user owns or was let in to. Only its owner may DELETE one."""
-
-    queryset = Tank.objects.none()
-    serializer_class = serializers.TankSerializer
-
-    def get_queryset(self):
-        if getattr(self, "swagger_fake_view", False):
-            return self.queryset
-        tanks = Tank.objects.visible_to(self.request.user).select_related("owner")
-        return tanks.with_role_of(self.request.user)
-
-    def get_object(self):
-        tank = super().get_object()
-        if self.request.method == "DELETE":
-            owned_tank(self.request.user, tank.pk)
-        elif self.request.method not in READS:
-            require_write(self.request.user, tank)
-        return tank
-
-    def get_serializer_context(self):
-        # A new tank is its maker's; a changed one stays whose it is.
-        fixed = {"owner": self.request.user} if self.action == "create" else {}
-        return super().get_serializer_context() | {"fixed": fixed}
-
-    def perform_create(self, serializer):
-        tank = serializer.save(owner=self.request.user)
-        tank.role_of_reader = "owner"
 
 
 class MeterViewSet(RemovingMixin, ModelViewSet):

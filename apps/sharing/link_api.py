@@ -1,11 +1,7 @@
 """Links for programs: a tank's share links for its owner, a calendar link for who reads it."""
 
-import datetime as dt
-
 from django.contrib.auth.hashers import make_password
 from django.shortcuts import get_object_or_404
-from django.urls import reverse
-from django.utils import timezone
 from drf_spectacular.utils import OpenApiExample, extend_schema
 from rest_framework import mixins, serializers, viewsets
 from rest_framework.decorators import action
@@ -13,8 +9,9 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from apps.common.links.forms import EXPIRY_DAYS, USUAL_DAYS
-from apps.common.validation import RefusesUnknown, WholeModelSerializer
+from apps.common.links.forms import EXPIRY_DAYS
+from apps.common.links.link_api import SecretLinkSerializer, TellsAddress, TellsAddressMixin
+from apps.common.validation import RefusesUnknown
 from apps.sharing.forms import PASSPHRASE_CHARS_MIN
 from apps.sharing.models import CalendarLink, ShareLink
 from apps.tanks.access import owned_tank, readable_tank
@@ -22,12 +19,11 @@ from apps.tanks.access import owned_tank, readable_tank
 REVOKED = "A revoked link opens no more: make a new one."
 
 
-class ShareLinkSerializer(WholeModelSerializer):
+class ShareLinkSerializer(SecretLinkSerializer):
     """A link that shows a tank's light map to whoever has its address."""
 
-    days = serializers.ChoiceField(
-        EXPIRY_DAYS, default=USUAL_DAYS, write_only=True, help_text="How many days it opens for."
-    )
+    opens = "shared_map"
+
     passphrase = serializers.CharField(
         min_length=PASSPHRASE_CHARS_MIN,
         max_length=80,
@@ -36,9 +32,6 @@ class ShareLinkSerializer(WholeModelSerializer):
         help_text="Asked for besides the address.",
     )
     has_passphrase = serializers.BooleanField(source="passphrase", read_only=True)
-    address = serializers.SerializerMethodField(
-        help_text="Told in the answer that makes the link, and never again: null."
-    )
 
     class Meta:
         model = ShareLink
@@ -49,20 +42,10 @@ class ShareLinkSerializer(WholeModelSerializer):
         ]  # fmt: skip
         read_only_fields = ["created_at", "expires_at", "revoked_at", "openings"]
 
-    def get_address(self, link: ShareLink) -> str | None:
-        token = self.context.get("token")
-        if token is None:
-            return None
-        return str(self.context["request"].build_absolute_uri(reverse("shared_map", args=[token])))
-
     def validate(self, attrs: dict) -> dict:
-        days, passphrase = attrs.pop("days"), attrs.pop("passphrase", "")
-        attrs["expires_at"] = timezone.now() + dt.timedelta(days=days)
+        passphrase = attrs.pop("passphrase", "")
         attrs["passphrase"] = make_password(passphrase) if passphrase else ""
         return super().validate(attrs)
-
-    def create(self, validated_data: dict) -> ShareLink:
-        return super().create(validated_data | self.context["fixed"])
 
 
 class ProlongSerializer(RefusesUnknown, serializers.Serializer):
@@ -72,6 +55,7 @@ class ProlongSerializer(RefusesUnknown, serializers.Serializer):
 
 
 class ShareLinkViewSet(
+    TellsAddressMixin,
     mixins.CreateModelMixin,
     mixins.RetrieveModelMixin,
     mixins.ListModelMixin,
@@ -84,6 +68,7 @@ class ShareLinkViewSet(
     scope = "share"
     queryset = ShareLink.objects.none()
     serializer_class = ShareLinkSerializer
+    fixed_names = ("tank", "created_by", "token_hash")
 
     def initial(self, request, *args, **kwargs):
         super().initial(request, *args, **kwargs)
@@ -94,23 +79,8 @@ class ShareLinkViewSet(
             return self.queryset
         return ShareLink.objects.filter(tank=self.tank).select_related("tank")
 
-    def get_serializer_context(self):
-        context = super().get_serializer_context()
-        if getattr(self, "swagger_fake_view", False) or self.action != "create":
-            return context
-        link = ShareLink(tank=self.tank, created_by=self.request.user)
-        token = link.renew_token()
-        fixed = {name: getattr(link, name) for name in ("tank", "created_by", "token_hash")}
-        return context | {"fixed": fixed, "token": token}
-
-    def create(self, request, *args, **kwargs):
-        response = super().create(request, *args, **kwargs)
-        # No cache may learn the address.
-        response["Cache-Control"] = "private, no-store"
-        response["Location"] = self.request.build_absolute_uri(
-            reverse("api-share-link-detail", args=[self.tank.pk, response.data["id"]])
-        )
-        return response
+    def new_row(self):
+        return ShareLink(tank=self.tank, created_by=self.request.user)
 
     def destroy(self, request, *args, **kwargs):
         """Revoke the link: it opens no more."""
@@ -135,24 +105,15 @@ class ShareLinkViewSet(
         return Response(self.get_serializer(link).data)
 
 
-class CalendarLinkSerializer(serializers.ModelSerializer):
+class CalendarLinkSerializer(TellsAddress, serializers.ModelSerializer):
     """Your secret address of a tank's calendar."""
 
-    address = serializers.SerializerMethodField(
-        help_text="Told in the answer that makes the link, and never again: null."
-    )
+    opens = "open_calendar"
 
     class Meta:
         model = CalendarLink
         fields = ["address", "created_at"]
         read_only_fields = fields
-
-    def get_address(self, link: CalendarLink) -> str | None:
-        token = self.context.get("token")
-        if token is None:
-            return None
-        place = reverse("open_calendar", args=[token])
-        return str(self.context["request"].build_absolute_uri(place))
 
 
 class CalendarLinkView(APIView):

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from django.db.models import QuerySet
+from django.db.models import Case, CharField, Exists, OuterRef, QuerySet, Value, When
 
 from apps.accounts.models import User
 from apps.clubs.models import Club
@@ -17,6 +17,18 @@ def shown_of(tank: Tank, club: Club) -> str:
     if row is None:
         return NOTHING
     return CORALS if row.shows_corals else MAP
+
+
+def clubs_with_sight(tank: Tank, user: User) -> QuerySet[Club]:
+    """Return a user's clubs, each with what it `sees` of a tank."""
+    rows = ShownTank.objects.filter(tank=tank, club=OuterRef("pk"))
+    sees = Case(
+        When(Exists(rows.filter(shows_corals=True)), then=Value(CORALS)),
+        When(Exists(rows), then=Value(MAP)),
+        default=Value(NOTHING),
+        output_field=CharField(),
+    )
+    return Club.objects.visible_to(user).annotate(sees=sees)
 
 
 def show(*, tank: Tank, club: Club, what: str) -> None:

@@ -11,7 +11,7 @@ from apps.clubs.models import Club
 from apps.tanks.access import owned_tank
 from apps.tanks.models import Tank
 from apps.tanks.showing.forms import CHOICES, ShowForm
-from apps.tanks.showing.showing import show, shown_of
+from apps.tanks.showing.showing import clubs_with_sight, show, shown_of
 
 
 @login_required
@@ -19,8 +19,7 @@ from apps.tanks.showing.showing import show, shown_of
 def tank_clubs(request: HttpRequest, tank_pk: int) -> HttpResponse:
     """Say for each club of the owner what it sees of the tank, with the switch beside it."""
     tank = owned_tank(request.user, tank_pk)
-    clubs = Club.objects.visible_to(request.user)
-    rows = [(club, switch(shown_of(tank, club), club)) for club in clubs]
+    rows = [(club, switch(club.sees, club)) for club in clubs_with_sight(tank, request.user)]
     return render(request, "tanks/showing/tank_clubs.html", {"tank": tank, "rows": rows})
 
 

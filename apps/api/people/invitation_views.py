@@ -1,0 +1,105 @@
+"""Invitations to a tank and offers of it, for programs: made and taken back by its owner."""
+
+from drf_spectacular.utils import OpenApiExample, extend_schema, extend_schema_view
+from rest_framework import mixins, viewsets
+from rest_framework.exceptions import PermissionDenied
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.api.models import TokenCard
+from apps.api.people import serializers
+from apps.api.tokens.authentication import scope_of
+from apps.common.links.link_api import TellsAddressMixin
+from apps.tanks.access import owned_tank
+from apps.tanks.models import Invitation, Membership
+
+ONLY_VIEWERS = "This token may let viewers in, not co-keepers."
+ONE_AN_ADDRESS = (
+    "No mail is sent: send the address yourself. It works once, for 14 days, and a newer one to "
+    "the same e-mail takes its place. A keeper who confirmed that e-mail finds it among their "
+    "invitations, too."
+)
+
+
+class OpenInvitationViewSet(
+    TellsAddressMixin,
+    mixins.CreateModelMixin,
+    mixins.RetrieveModelMixin,
+    mixins.ListModelMixin,
+    mixins.DestroyModelMixin,
+    viewsets.GenericViewSet,
+):
+    """The open invitations of one kind, for the tank's owner alone."""
+
+    hands_over = False
+    queryset = Invitation.objects.none()
+    fixed_names = ("tank", "hands_over", "token_hash", "expires_at")
+
+    def initial(self, request: Request, *args: object, **kwargs: object) -> None:
+        super().initial(request, *args, **kwargs)
+        self.tank = owned_tank(request.user, self.kwargs["tank_pk"])
+
+    def get_queryset(self):
+        if getattr(self, "swagger_fake_view", False):
+            return self.queryset
+        return self.tank.invitations.open_now().filter(hands_over=self.hands_over)
+
+    def new_row(self) -> Invitation:
+        return Invitation(tank=self.tank, hands_over=self.hands_over)
+
+    def destroy(self, request: Request, *args: object, **kwargs: object) -> Response:
+        self.get_object().close()
+        return Response(status=204)
+
+
+@extend_schema_view(
+    create=extend_schema(
+        summary="Invite somebody to a tank",
+        description=f"Make an invitation. {ONE_AN_ADDRESS} A token that shares may let in viewers.",
+        examples=[
+            OpenApiExample(
+                "To look", {"email": "friend@example.org", "role": "viewer"}, request_only=True
+            )
+        ],
+    ),
+    destroy=extend_schema(
+        summary="Take an invitation back", description="Its address opens nothing any more."
+    ),
+)
+class InvitationViewSet(OpenInvitationViewSet):
+    """The open invitations to a tank, for its owner alone."""
+
+    # What a token of scope "share" may write. It lets nobody in who may write.
+    scope = "share"
+    serializer_class = serializers.InvitationSerializer
+
+    def perform_create(self, serializer) -> None:
+        role = serializer.validated_data.get("role", Membership.Role.VIEWER)
+        shares = scope_of(self.request.auth) == TokenCard.Scope.SHARE
+        if shares and role != Membership.Role.VIEWER:
+            raise PermissionDenied(ONLY_VIEWERS)
+        super().perform_create(serializer)
+
+
+@extend_schema_view(
+    list=extend_schema(summary="List offers of a tank"),
+    retrieve=extend_schema(summary="Read an offer of a tank"),
+    create=extend_schema(
+        summary="Hand a tank over",
+        description="Offer the tank to another owner. Who accepts owns it with all that is in it: "
+        "what you opened of it closes, and you keep nothing unless you stay. " + ONE_AN_ADDRESS,
+        examples=[
+            OpenApiExample(
+                "And stay", {"email": "heir@example.org", "owner_stays": True}, request_only=True
+            )
+        ],
+    ),
+    destroy=extend_schema(
+        summary="Take an offer of a tank back", description="The tank stays yours."
+    ),
+)
+class TankOfferViewSet(OpenInvitationViewSet):
+    """The open offers of a tank to another owner, for its owner alone."""
+
+    hands_over = True
+    serializer_class = serializers.TankOfferSerializer
