@@ -33,6 +33,15 @@ def printed(open_page):
     return opened
 
 
+def test_the_report_prints_what_its_events_fold(printed, coral):
+    make_note(coral, seen="paling", noted_on=coral.tank.today() - dt.timedelta(days=9))
+    page = printed(reverse("outcome_report", args=[coral.tank_id]))
+    event = page.locator("#each-event details").first
+    assert event.get_attribute("open") is None
+    for words in event.locator("p, dt").all():
+        expect(words).to_be_visible()
+
+
 @pytest.mark.parametrize("starts_days_ago", [0, 1, 2, 3])
 def test_labels_of_the_acclimation_drawing_are_whole(printed, coral, starts_days_ago):
     plan = make_acclimation(coral, starts_days_ago=starts_days_ago)

@@ -37,6 +37,8 @@ BEFORE_DAYS = WINDOW_DAYS
 LOOKBACK_DAYS = 42
 # Steps listed of an event: those that changed its light the most.
 STEPS_MAX = 8
+# So many stand open; more fold under their number.
+STEPS_OPEN = 3
 
 
 @dataclass(frozen=True)
@@ -82,6 +84,16 @@ class EventLight:
     steps_left_out: int  # further steps, which changed its light less
     competing_causes: tuple[CompetingCause, ...]  # water events that could still show on it then
     exposure: VisitExposure | None = None  # against the light it was used to, where wanted
+
+    @property
+    def steps_number(self) -> int:
+        """How many Steps led to it, shown or left out."""
+        return len(self.steps) + self.steps_left_out
+
+    @property
+    def many_steps(self) -> bool:
+        """Whether they are more than a page lists at first."""
+        return self.steps_number > STEPS_OPEN
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from apps.drawing.time_axis import TimeAxis
 from apps.outcomes.association.events import Event
 from apps.outcomes.exposure.exposure import DAY, LightBook
 
-EVENTS_A_PAGE = 10
+EVENTS_A_PAGE = 8
 # Events a printed report gives in full.
 REPORT_EVENTS = 8
 # What is shown without a query [d]: half a year, one of the SPANS.

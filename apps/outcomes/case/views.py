@@ -22,8 +22,9 @@ from apps.outcomes.case.water_ranges import USUAL
 from apps.tanks.access import may_write, readable_tank
 from apps.tanks.kept_pages.pages import kept_page
 
-# Cases a page shows before it asks; a sick tank may hold dozens.
-CASES_AT_FIRST = 5
+# Cases a page gives in full; a sick tank may hold dozens, whose names fold below.
+CASES_AT_FIRST = 3
+MENDED_MAX = 5
 RULES = {
     "fresh_days": FRESH_DAYS,
     "settling_days": SETTLING_DAYS,
@@ -45,11 +46,12 @@ def outcome_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
         context |= {"page": page, "shown": [context["outcomes"].lit(event) for event in page]}
     cases = CaseBook(tank, timezone.now(), context["outcomes"].book)
     unhappy = cases.unhappy
-    first = unhappy if "cases" in request.GET else unhappy[:CASES_AT_FIRST]
+    first, rest = unhappy[:CASES_AT_FIRST], unhappy[CASES_AT_FIRST:]
     context |= {
         "cases": [case_page(case) for coral in first if (case := cases.case_of(coral))],
-        "cases_left": len(unhappy) - len(first),
-        "mended": cases.mended[:CASES_AT_FIRST],
+        "more_cases": [(coral, cases.troubles[coral.pk]) for coral in rest],
+        "unhappy_count": len(unhappy),
+        "mended": cases.mended[:MENDED_MAX],
         "opens_statistics": bool({"page", "days", "until"} & set(request.GET)),
         "may_write": may_write(request.user, tank),
     }

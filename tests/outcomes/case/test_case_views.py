@@ -13,6 +13,7 @@ from apps.corals.models import Spot
 from apps.outcomes.case.case_rules import Finding, NextStep
 from apps.outcomes.case.gathering import CaseBook
 from apps.outcomes.case.page import Usual
+from apps.outcomes.case.views import CASES_AT_FIRST
 from apps.surveys.models import Survey
 from tests.factories import (
     hang,
@@ -78,6 +79,19 @@ def test_those_let_in_see_a_case(request, as_user, browned, who, name):
 @pytest.mark.parametrize("name", NAMES)
 def test_stranger_finds_no_case(as_user, stranger, browned, name):
     assert as_user(stranger).get(case_url(browned, name)).status_code == 404
+
+
+def test_list_gives_the_most_urgent_in_full_and_names_the_rest(as_user, owner, tank):
+    days = range(CASES_AT_FIRST + 2)
+    corals = [make_coral(tank, name=f"Frag {n}", at_cm=(10 + n, 30, 30)) for n in days]
+    for n, coral in enumerate(corals):
+        make_note(coral, noted_on=tank.today() - dt.timedelta(days=n), seen="browning")
+    answer = as_user(owner).get(reverse("outcome_list", args=[tank.pk]))
+    shown, named = answer.context["cases"], answer.context["more_cases"]
+    assert [page.case.coral for page in shown] == corals[:CASES_AT_FIRST]
+    assert [coral for coral, _ in named] == corals[CASES_AT_FIRST:]
+    text = answer.content.decode().split('id="more-cases"')[1].split("</details>")[0]
+    assert all(case_url(coral) in text for coral in corals[CASES_AT_FIRST:])
 
 
 @pytest.mark.parametrize(("who", "status"), [("viewer", 403), ("stranger", 404)])
