@@ -183,7 +183,11 @@ ROWS = [["x", "y", "depth", "par"], [10, 8, 5, 180], [20, 8, 5, 190]]
 
 @pytest.mark.parametrize(
     ("name", "data"),
-    [("a.csv", TABLE.encode()), ("a.xlsx", xlsx_bytes(("Sheet", ROWS))), ("a.ods", ods_bytes(("Sheet", ROWS)))],
+    [
+        ("a.csv", TABLE.encode()),
+        ("a.xlsx", xlsx_bytes(("Sheet", ROWS))),
+        ("a.ods", ods_bytes(("Sheet", ROWS))),
+    ],
     ids=["csv", "xlsx", "ods"],
 )
 def test_a_file_is_read_as_on_the_page(client, survey, name, data):
