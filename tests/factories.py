@@ -8,6 +8,9 @@ from django.utils import timezone
 
 from apps.accounts.models import User
 from apps.clubs import models as clubs
+from apps.corals.history.large import put_down_table
+from apps.corals.history.sent import SentTable
+from apps.corals.history.table import Answers
 from apps.corals.models import (
     Coral,
     CoralSize,
@@ -17,7 +20,9 @@ from apps.corals.models import (
     Spot,
     WaterEvent,
 )
+from apps.corals.water.large import SentLines, put_down_lines
 from apps.later.models import Job
+from apps.later.running import run_job
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange, OfferedFixture
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
@@ -296,6 +301,25 @@ def make_written_zip(keeper):
     arguments, outcome = {"tank_pk": None}, {"tanks": []}
     job = make_job(keeper, name="write_zip", arguments=arguments, state="done", outcome=outcome)
     job.file.save(".zip", ContentFile(b"a zip"), save=True)
+    return job
+
+
+def make_checked_history(tank):
+    """Make a job that read a table of history for a tank's owner."""
+    sent = SentTable("date;alkalinity\n2026-03-01;8.2\n", Answers())
+    return done(put_down_table("check_history", tank=tank, sent=sent, by=tank.owner))
+
+
+def make_checked_water(tank):
+    """Make a job that read a table of the water log for a tank's owner."""
+    sent = SentLines("date;kind;value\n2026-03-01;alkalinity;8.2\n")
+    return done(put_down_lines("check_water", tank=tank, sent=sent, by=tank.owner))
+
+
+def done(job):
+    """Return a job that was put down, once it was run."""
+    run_job(job.pk)
+    job.refresh_from_db()
     return job
 
 

@@ -1,20 +1,30 @@
 """Tables that programs send to be imported: as text in JSON, or as a file in a form."""
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import ClassVar
 
 from django import forms
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.parsers import MultiPartParser
 
 from apps.api.parsing import ShallowJSONParser
+from apps.common.numbers import shorten
 from apps.common.programs.idempotency import OnceMixin
 from apps.common.tables.reading import BadLine
-from apps.common.validation import RefusesUnknown
+from apps.common.validation import RefusesUnknown, StorableJSONField
 
 # Of the lines that can't be read so many are answered, and so much of each.
 REFUSED_MAX, LINE_CHARS = 100, 200
+# As many as there may be names in the longest table, and more.
+ANSWERS_MAX = 2_000
 LOOKED_AT = "Nothing is stored. It takes who may add it, with a token that may write."
+A_JOB = (
+    "What takes longer than about a second is done as a job: the answer is 202, and `Location` "
+    "says where to follow it. "
+)
+NOT_READ = "It is not read, or not any more. Follow its job."
 # What says which rows of a choice there are; left out is as good as "".
 Said = Mapping[str, object]
 
@@ -63,6 +73,45 @@ class SentTableSerializer(RefusesUnknown, serializers.Serializer):
             errors = {name: list(texts) for name, texts in form.errors.items()}
             raise serializers.ValidationError(errors)
         return attrs | {"form": form}
+
+
+class AnswersField(StorableJSONField):
+    """An object of {what is asked: the answer}; in a form it comes as JSON.
+
+    `answers` are those there are, or `pattern` what each must match; `keys` what each key must.
+    """
+
+    default_error_messages: ClassVar[dict[str, str]] = {
+        "object": "This is an object of names and answers.",
+        "many": f"At most {ANSWERS_MAX} answers, please.",
+        "key": "“{}” can’t be answered.",
+        "answer": "“{}” is no answer here.",
+    }
+
+    def __init__(
+        self, *, answers: Sequence[str] = (), pattern: str = "", keys: str = "", **kwargs: object
+    ) -> None:
+        self.answers, self.keys = answers, keys
+        self.pattern = pattern or f"^({'|'.join(map(re.escape, answers))})$"
+        said = {"enum": list(answers)} if answers else {"pattern": pattern}
+        schema = {"type": "object", "additionalProperties": {"type": "string"} | said}
+        schema |= {"maxProperties": ANSWERS_MAX}
+        extend_schema_field(schema | ({"propertyNames": {"pattern": keys}} if keys else {}))(self)
+        super().__init__(required=False, **kwargs)
+
+    def to_internal_value(self, data: object) -> dict[str, str]:
+        said = super().to_internal_value(data)
+        if not isinstance(said, dict):
+            self.fail("object")
+        if len(said) > ANSWERS_MAX:
+            self.fail("many")
+        for key, answer in said.items():
+            if self.keys and not re.fullmatch(self.keys, key):
+                raise serializers.ValidationError(self.error_messages["key"].format(shorten(key)))
+            if not (isinstance(answer, str) and re.fullmatch(self.pattern, answer)):
+                words = self.error_messages["answer"].format(shorten(str(answer)))
+                raise serializers.ValidationError(words)
+        return said
 
 
 class SentTableMixin(OnceMixin):

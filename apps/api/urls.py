@@ -38,6 +38,7 @@ urlpatterns = [
     path("", include(top.urls)),
     path("meters/<int:meter_pk>/", include(of_meter.urls)),
     path("tanks/<int:tank_pk>/", include("apps.api.answers.urls")),
+    path("tanks/<int:tank_pk>/", include("apps.api.history.urls")),
     path("tanks/<int:tank_pk>/", include("apps.api.logger.urls")),
     path("tanks/<int:tank_pk>/", include("apps.api.steps.urls")),
     path("tanks/<int:tank_pk>/surveys/<int:survey_pk>/", include("apps.api.surveys.urls")),

@@ -1,5 +1,7 @@
 """Template words every page may use: lengths in the keeper's unit, PAR, DLI, undo."""
 
+import datetime as dt
+
 from django import template
 from django.conf import settings
 from django.contrib.messages.storage.base import Message
@@ -9,6 +11,7 @@ from django.urls import reverse
 from django.utils.html import format_html
 
 from apps.common.idempotency import FIELD, MARK, new_mark
+from apps.common.moments import day_text
 from apps.common.pages_above import page_above
 from apps.common.removal import UNDO_TAG
 from apps.common.templatetags.icons import drawn_icon
@@ -111,6 +114,16 @@ def dli(value_mol: float | None) -> str:
 def with_percent(percent: float | str | None, digits: int | str = 0) -> str:
     """Show a percentage [%] with its sign on one line; `digits` as of floatformat."""
     return f"{floatformat(percent, digits)}{GAP}%"
+
+
+@register.filter
+def day_words(day: str) -> str:
+    """Show a day in ISO form as pages do, "3 Mar 2026"; any other text as it is."""
+    try:
+        return day_text(dt.date.fromisoformat(day))
+    except ValueError:
+        # Left by a job that began before days were kept in ISO form.
+        return day
 
 
 @register.filter

@@ -115,6 +115,8 @@ def add_history(work: Work, *, tank_pk: int) -> None:
                 source=sent.source,
                 progress=work.progress,
             )
+            if history.problem:
+                raise Refused(history.problem)
             left = len({line.number for line in (*history.bad, *history.waiting)})
             work.settle({"import_pk": added and added.pk, "left": left})
     except (Http404, PermissionDenied):

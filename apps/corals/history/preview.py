@@ -1,12 +1,12 @@
-"""What a page shows of a table of history before anything of it is added, as plain values.
+"""What is shown of a table of history before anything of it is added, as plain values.
 
-They are plain so that a job which reads a large table can leave them to the page.
+They are plain so that a job which reads a large table can leave them to its page and to programs;
+days are in ISO form, and pages show them by `day_words`.
 """
 
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from apps.common.moments import day_text
 from apps.corals.history.columns import Column
 from apps.corals.history.entries import Entry
 from apps.corals.history.naming import Arrival, NameQuestion
@@ -71,6 +71,7 @@ def _kind(kind: str, entries: Sequence[Entry], tank: Tank) -> Plain:
         [day_of(entry, tank), entry.words[:WORDS_CHARS]] for entry in new[: SHOWN + MORE_SHOWN]
     ]
     return {
+        "kind": kind,
         "noun": NOUNS[kind][1],
         "new": len(new),
         "known": len(entries) - len(new),
@@ -81,8 +82,10 @@ def _kind(kind: str, entries: Sequence[Entry], tank: Tank) -> Plain:
 
 
 def day_of(entry: Entry, tank: Tank) -> str:
+    """Return the day of an entry by the clock of its tank, in ISO form."""
     value: date = getattr(entry.row, DATE_FIELDS[entry.kind])
-    return day_text(value.astimezone(tank.zone) if isinstance(value, datetime) else value)
+    day = value.astimezone(tank.zone).date() if isinstance(value, datetime) else value
+    return day.isoformat()
 
 
 def _column(column: Column) -> Plain:
@@ -101,7 +104,7 @@ def _coral(coral: Coral) -> Plain:
         "pk": coral.pk,
         "name": coral.name,
         "group": coral.group_short(),
-        "since": day_text(coral.added_on),
+        "since": coral.added_on.isoformat(),
     }
 
 
@@ -110,7 +113,7 @@ def _name(question: NameQuestion) -> Plain:
         "key": question.key,
         "name": question.name,
         "count": question.count,
-        "since": day_text(question.first),
+        "since": question.first.isoformat(),
         "likely": [_coral(coral) for coral in question.likely],
         "likely_pks": [coral.pk for coral in question.likely],
         "answer": question.answer,
@@ -120,8 +123,8 @@ def _name(question: NameQuestion) -> Plain:
 def _arrival(arrival: Arrival) -> Plain:
     return {
         "coral": _coral(arrival.coral),
-        "first": day_text(arrival.first),
-        "stated": day_text(arrival.stated),
+        "first": arrival.first.isoformat(),
+        "stated": arrival.stated.isoformat(),
         "count": arrival.count,
         "is_earlier": arrival.is_earlier,
         "problem": arrival.problem,

@@ -7,6 +7,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
+from apps.common.templatetags.reef import day_words
 from apps.corals.models import Coral, CoralSize, HealthNote, HistoryImport, Spot, WaterEvent
 from apps.lighting.models import LightChange
 from tests.factories import make_coral, make_note, make_tank, make_water_event
@@ -218,3 +219,12 @@ def test_a_restored_import_that_no_longer_fits_stays_away_whole(client, tank):
     client.post(reverse("history_import_restore", args=[row.pk]))
     assert HistoryImport.objects.get().removed_at is not None
     assert [spot.x_cm for spot in coral.spots.all()] == [1]
+
+
+def test_days_are_shown_as_all_pages_show_them(client, tank, coral):
+    page = client.post(url(tank), {"text": TEXT}).content.decode()
+    assert "1 Mar 2025" in page and "since 2 Mar 2025" in page and "2025-03-01</span>" not in page
+
+
+def test_a_day_that_an_older_job_left_in_words_stays_as_it_is():
+    assert (day_words("2025-03-01"), day_words("1 Mar 2025")) == ("1 Mar 2025", "1 Mar 2025")
