@@ -32,7 +32,7 @@ def pytest_configure(config):
 
 
 def pytest_collectstart():
-    """Look for no garbage in what comes to stay: modules, and fourteen thousand tests."""
+    """Look for no garbage in what comes to stay: modules, and ten thousand tests."""
     gc.disable()
 
 

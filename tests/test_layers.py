@@ -7,16 +7,24 @@ surveys read below `surveys`) and links to pages of an app above (by the name of
 import ast
 import re
 from collections import Counter
+from functools import cache
 from pathlib import Path
 
 import pytest
 from django.apps import apps as django_apps
 from django.urls import URLResolver, get_resolver
 
-from tests.paths import ROOT
+from tests.sources import (
+    APPS,
+    PAGES,
+    SOURCES,
+    TEMPLATES,
+    expect_none,
+    place_of,
+    text_of,
+    tree_of,
+)
 
-APPS = ROOT / "apps"
-TEMPLATES = ROOT / "templates"
 # Bottom first. A package may import itself and packages of earlier floors;
 # two packages on one floor are siblings and may not see each other.
 FLOORS = [
@@ -68,26 +76,29 @@ def allowed_below(package, floors=FLOORS):
     raise KeyError(f"{package} stands on no floor")
 
 
-def imported_modules(path, root=APPS):
-    """Yield every absolute dotted name imported in a file, even inside functions."""
+@cache
+def imports(path, root):
+    """Return (line, absolute dotted name) of every import in a file, even inside functions."""
     package = ("apps", *path.relative_to(root).parent.parts)
-    for node in ast.walk(ast.parse(path.read_text())):
+    result = []
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
-            yield from (alias.name for alias in node.names)
+            result += [(node.lineno, alias.name) for alias in node.names]
         elif isinstance(node, ast.ImportFrom):
             base = package[: len(package) - node.level + 1] if node.level else ()
             stem = ".".join(part for part in (*base, node.module or "") if part)
             # "from apps import tanks" names the package in the alias.
-            yield from (f"{stem}.{alias.name}" for alias in node.names)
+            result += [(node.lineno, f"{stem}.{alias.name}") for alias in node.names]
+    return result
 
 
 def broken_arrows(path, root=APPS):
-    """Return the imports of one file that the contract forbids."""
+    """Return the (line, name) of the imports of one file that the contract forbids."""
     parts = path.relative_to(root).parts
     if parts[0] == "__init__.py":
         return []
     below = allowed_below(parts[0])
-    return [name for name in imported_modules(path, root) if is_forbidden(name, parts, below)]
+    return [(line, name) for line, name in imports(path, root) if is_forbidden(name, parts, below)]
 
 
 def is_forbidden(name, parts, below):
@@ -104,18 +115,19 @@ def is_forbidden(name, parts, below):
     return False
 
 
-def sources():
-    return [p for p in sorted(APPS.rglob("*.py")) if "migrations" not in p.parts]
-
-
 def room_of(path):
     """Return the dotted package a file lies in."""
     return ".".join(("apps", *path.relative_to(APPS).parent.parts))
 
 
-@pytest.mark.parametrize("path", sources(), ids=lambda p: str(p.relative_to(APPS)))
-def test_imports_point_down(path):
-    assert broken_arrows(path) == []
+def test_imports_point_down():
+    expect_none(
+        [
+            f"{place_of(path)}:{line}: {name}"
+            for path in SOURCES
+            for line, name in broken_arrows(path)
+        ]
+    )
 
 
 @pytest.mark.parametrize(
@@ -147,11 +159,11 @@ def arrows_between(key):
     """Return the set of (from, to) over all imports inside apps/, each end as key(module)."""
     modules = {
         ".".join(("apps", *p.relative_to(APPS).with_suffix("").parts)).removesuffix(".__init__"): p
-        for p in sources()
+        for p in SOURCES
     }
     found = set()
     for module, path in modules.items():
-        for name in imported_modules(path):
+        for _, name in imports(path, APPS):
             target = name if name in modules else name.rpartition(".")[0]
             if target in modules and target != module:
                 found.add((key(module, path), key(target, modules[target])))
@@ -165,7 +177,7 @@ def test_nothing_sees_what_sees_it(key):
 
 
 def test_no_folder_is_too_full_to_read():
-    count = Counter(room_of(path) for path in sources() if path.name != "__init__.py")
+    count = Counter(room_of(path) for path in SOURCES if path.name != "__init__.py")
     assert {room: n for room, n in count.items() if n > MODULES_MAX} == {}
 
 
@@ -193,11 +205,11 @@ def upward_reads(path, names, root=APPS):
     if package in PURE or package == "__init__.py":
         return []
     above = set().union(*FLOORS) - allowed_below(package)
-    upward = {n for n, ends in names.items() if {o for o, b in ends} & above}
-    tree = ast.walk(ast.parse(path.read_text()))
+    text = text_of(path)
+    upward = {n for n, ends in names.items() if n in text and {o for o, b in ends} & above}
     return [
         (node.lineno, node.attr)
-        for node in tree
+        for node in (ast.walk(tree_of(path)) if upward else ())
         if isinstance(node, ast.Attribute)
         and node.attr in upward
         and isinstance(node.value, ast.Name | ast.Attribute)
@@ -207,7 +219,7 @@ def upward_reads(path, names, root=APPS):
 
 def test_no_relation_is_read_below_its_owner():
     names = reverse_names()
-    broken = {str(p.relative_to(APPS)): upward_reads(p, names) for p in sources()}
+    broken = {str(p.relative_to(APPS)): upward_reads(p, names) for p in SOURCES}
     assert {path: lines for path, lines in broken.items() if lines} == {}
 
 
@@ -240,22 +252,21 @@ LINK = re.compile(
 def upward_links(path, package, owners):
     """Return the names of addresses of apps above that one file links to."""
     below = allowed_below(package)
-    named = (match[1] or match[2] for match in LINK.finditer(path.read_text()))
+    named = (match[1] or match[2] for match in LINK.finditer(text_of(path)))
     return sorted({name for name in named if name in owners and owners[name] not in below})
 
 
 def linking_files():
     floors = set().union(*FLOORS)
-    pages = [(p, p.relative_to(TEMPLATES).parts[0]) for p in sorted(TEMPLATES.rglob("*.html"))]
-    code = [(p, p.relative_to(APPS).parts[0]) for p in sources()]
+    pages = [(p, p.relative_to(PAGES).parts[0]) for p in TEMPLATES]
+    code = [(p, p.relative_to(APPS).parts[0]) for p in SOURCES]
     return [(path, package) for path, package in pages + code if package in floors]
 
 
 def test_no_page_links_to_an_app_above_it():
     owners = address_owners()
     broken = {
-        str(path.relative_to(ROOT)): upward_links(path, package, owners)
-        for path, package in linking_files()
+        place_of(path): upward_links(path, package, owners) for path, package in linking_files()
     }
     assert {path: names for path, names in broken.items() if names} == {}
 

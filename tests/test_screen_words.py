@@ -3,9 +3,16 @@
 import ast
 import re
 
-import pytest
-
-from tests.paths import ROOT
+from tests.sources import (
+    SOURCES,
+    TEMPLATES,
+    expect_none,
+    lines_where,
+    place_of,
+    text_of,
+    tree_of,
+    words_of,
+)
 
 LINE_MAX = 160
 # A number that a template writes, parted from its unit or from the sign before it.
@@ -13,25 +20,23 @@ PARTED = re.compile(r"\}\}(?:</?[a-z]+>)?\s+(?:%(?!\})|mol\b|µmol|W\b|nm\b)|±\
 COMMENT = re.compile(r"\{#.*?#\}", re.DOTALL)
 # Data that is one word: the points of a drawing, an address elsewhere.
 UNBROKEN = re.compile(r'\bd="M|https?://')
-TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
-SOURCES = sorted(p for p in (ROOT / "apps").rglob("*.py") if "migrations" not in p.parts)
 FOR_ENGINEERS = ("house rule", "from memory", "common practice")
 NO_SOURCE = "no published source"
 
 
 def spoken_strings(path):
-    """Return the strings of a module that are no docstrings: they may reach a screen."""
-    tree = ast.parse(path.read_text())
+    """Return (line, string) of a module's strings that are no docstrings: they may be shown."""
+    nodes = list(ast.walk(tree_of(path)))
     docstrings = {
         id(node.body[0].value)
-        for node in ast.walk(tree)
+        for node in nodes
         if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef)
         and node.body
         and isinstance(node.body[0], ast.Expr)
     }
     return [
-        node.value
-        for node in ast.walk(tree)
+        (node.lineno, node.value)
+        for node in nodes
         if isinstance(node, ast.Constant)
         and isinstance(node.value, str)
         and id(node) not in docstrings
@@ -47,30 +52,43 @@ def outside_disclosures(html):
     return kept
 
 
-@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: str(p.relative_to(ROOT)))
-def test_a_page_is_written_for_keepers(path):
-    text = " ".join(path.read_text().lower().split())
-    assert [words for words in FOR_ENGINEERS if words in text] == []
+def test_the_files_that_the_rules_are_for_are_there():
+    assert len(TEMPLATES) > 300 and len(SOURCES) > 800
 
 
-@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: str(p.relative_to(ROOT)))
-def test_a_missing_source_is_said_once_and_folded(path):
-    text = " ".join(path.read_text().split())
-    whole_file_is_folded = path.stem.endswith(("_how", "_method"))
-    assert text.count(NO_SOURCE) <= 1
-    assert whole_file_is_folded or NO_SOURCE not in outside_disclosures(text)
+def test_a_page_is_written_for_keepers():
+    pages = ((place_of(path), words_of(path).lower()) for path in TEMPLATES)
+    expect_none([(page, w) for page, text in pages for w in FOR_ENGINEERS if w in text])
 
 
-@pytest.mark.parametrize("path", SOURCES, ids=lambda p: str(p.relative_to(ROOT)))
-def test_a_sentence_made_in_code_is_written_for_keepers(path):
-    spoken = [text.lower() for text in spoken_strings(path)]
-    assert [text for text in spoken for words in (*FOR_ENGINEERS, NO_SOURCE) if words in text] == []
+def test_a_missing_source_is_said_once_and_folded():
+    often = [place_of(path) for path in TEMPLATES if words_of(path).count(NO_SOURCE) > 1]
+    folded_pages = ("_how", "_method")
+    bare = [
+        place_of(path)
+        for path in TEMPLATES
+        if not path.stem.endswith(folded_pages) and NO_SOURCE in outside_disclosures(words_of(path))
+    ]
+    expect_none(often + bare)
 
 
-@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: str(p.relative_to(ROOT)))
-def test_a_line_of_a_template_can_be_read_whole(path):
-    lines = enumerate(path.read_text().splitlines(), 1)
-    assert [n for n, line in lines if len(line) > LINE_MAX and not UNBROKEN.search(line)] == []
+def test_a_sentence_made_in_code_is_written_for_keepers():
+    refused = (*FOR_ENGINEERS, NO_SOURCE)
+    expect_none(
+        [
+            f"{place_of(path)}:{line}: {text}"
+            for path in SOURCES
+            for line, text in spoken_strings(path)
+            if any(words in text.lower() for words in refused)
+        ]
+    )
+
+
+def test_a_line_of_a_template_can_be_read_whole():
+    def is_long(line):
+        return len(line) > LINE_MAX and not UNBROKEN.search(line)
+
+    expect_none(lines_where(TEMPLATES, is_long))
 
 
 # A person is no row: their access ends, and they are not deleted.
@@ -81,27 +99,26 @@ DELETING = re.compile(
 )
 
 
-def words_that_delete(path):
-    """Return what the buttons say that send a row to be deleted."""
-    return [" ".join(words.split()) for words in DELETING.findall(path.read_text())]
+def words_that_delete():
+    """Return (page, words) of the buttons that send a row to be deleted."""
+    return [
+        (place_of(path), " ".join(words.split()))
+        for path in TEMPLATES
+        for words in DELETING.findall(text_of(path))
+    ]
 
 
-@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: str(p.relative_to(ROOT)))
-def test_what_deletes_says_delete(path):
-    assert [words for words in words_that_delete(path) if not words.startswith("Delete")] == []
+def test_what_deletes_says_delete():
+    buttons = words_that_delete()
+    assert len(buttons) > 12
+    expect_none([(page, words) for page, words in buttons if not words.startswith("Delete")])
 
 
-def test_buttons_that_delete_are_found():
-    assert sum(len(words_that_delete(path)) for path in TEMPLATES) > 12
-
-
-@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: str(p.relative_to(ROOT)))
-def test_a_comment_of_a_template_ends_on_its_line(path):
+def test_a_comment_of_a_template_ends_on_its_line():
     """One of two lines is none: it would stand on the page."""
-    lines = enumerate(path.read_text().splitlines(), 1)
-    assert [n for n, line in lines if line.count("{#") != line.count("#}")] == []
+    expect_none(lines_where(TEMPLATES, lambda line: line.count("{#") != line.count("#}")))
 
 
-@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: str(p.relative_to(ROOT)))
-def test_no_line_ends_between_a_number_and_its_unit(path):
-    assert PARTED.findall(COMMENT.sub("", path.read_text())) == []
+def test_no_line_ends_between_a_number_and_its_unit():
+    pages = ((place_of(path), COMMENT.sub("", text_of(path))) for path in TEMPLATES)
+    expect_none([(page, parted) for page, text in pages for parted in PARTED.findall(text)])

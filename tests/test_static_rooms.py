@@ -1,12 +1,14 @@
 """Styles and scripts are where the pages name them, in the rooms of those pages."""
 
 import re
+from functools import cache
 
 import pytest
 
 from tests.paths import ROOT
+from tests.sources import PAGES, TEMPLATES, text_of
 
-STATIC, TEMPLATES = ROOT / "static", ROOT / "templates"
+STATIC = ROOT / "static"
 NAMED = re.compile(r"""\{% static ['"]([^'"]+)['"]""")
 # Lowest first, as imports point; allauth's pages are dressed by accounts.
 APPS = (
@@ -25,10 +27,16 @@ SHEETS = [name for name in names("css", "*/**/*.css") if not name.startswith("cs
 SHARED = names("css/pages", "*.css")
 
 
+@cache
+def names_in(path):
+    """Return the static files that a template names."""
+    return set(NAMED.findall(text_of(path)))
+
+
 def rooms_naming(name):
     """Return the folders of the templates that name a static file, each as a tuple of its parts."""
-    pages = (path for path in TEMPLATES.rglob("*.html") if name in NAMED.findall(path.read_text()))
-    return {path.relative_to(TEMPLATES).parent.parts for path in pages}
+    pages = (path for path in TEMPLATES if name in names_in(path))
+    return {path.relative_to(PAGES).parent.parts for path in pages}
 
 
 def room_of(name):
@@ -41,11 +49,7 @@ def room_of(name):
 
 def test_every_static_name_of_a_template_is_a_file():
     """One behind an `if` is asked for only by the page it breaks."""
-    named = {
-        (str(path.relative_to(TEMPLATES)), name)
-        for path in TEMPLATES.rglob("*.html")
-        for name in NAMED.findall(path.read_text())
-    }
+    named = {(str(path.relative_to(PAGES)), name) for path in TEMPLATES for name in names_in(path)}
     assert len(named) > 100
     assert {(page, name) for page, name in named if not (STATIC / name).is_file()} == set()
 

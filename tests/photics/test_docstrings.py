@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from tests.test_layers import APPS
+from tests.sources import APPS
 
 PHOTICS = APPS / "photics"
 
