@@ -152,6 +152,11 @@ def make_received(keeper):
     return make_invitation(make_tank(make_user()), email=keeper.email)
 
 
+def deleted(row):
+    row.remove()
+    return row
+
+
 def make_searched_plan(owner, tank):
     plan = make_layout_plan(owner, tank)
     while not plan.answer.get("finished"):
@@ -261,6 +266,7 @@ class Rows:
             "api-photo-colour": self.by_start["photos/"],
             **{f"api-photo{act}": self.by_start["photos/"] for act in ("", "-image", "-thumbnail")},
             **{f"api-tank-{act}": lambda: tank for act in ("end", "reopen")},
+            "api-deleted-restore": lambda: deleted(make_note(self.coral)),
             "api-tank-club": lambda: self.club,
             "api-person": self.by_word["membership_pk"],
             "api-invitation": self.by_word["invitation_pk"],

@@ -33,6 +33,7 @@ urlpatterns = [
     path("docs/", api_docs, name="api_docs"),
     path("", include("apps.api.changes.urls")),
     path("", include("apps.api.clubs.urls")),
+    path("", include("apps.api.deleted.urls")),
     path("", include("apps.api.people.urls")),
     path("find-layout/", layout_views.FindLayoutView.as_view(), name="api-find-layout"),
     path("", include(top.urls)),

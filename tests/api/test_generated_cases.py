@@ -64,6 +64,7 @@ class Caller:
         keys = {"tank_pk": self.rows.tank.pk, "coral_pk": self.rows.coral.pk}
         keys |= {"club_pk": self.rows.club.pk, "acclimation_pk": self.rows.acclimation.pk}
         keys |= {"survey_pk": self.keys["survey"], "number": 1}
+        keys["kind"] = "note"
         of_club = "/clubs/" in operation.path
         keys["meter_pk"] = (self.rows.club_meter if of_club else self.rows.meter).pk
         if "{id}" in operation.path:
