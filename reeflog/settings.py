@@ -5,7 +5,6 @@ import re
 from datetime import timedelta
 from pathlib import Path
 
-import environ
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 from django.urls import reverse_lazy
@@ -22,7 +21,13 @@ from reeflog.environment import (
     refuse_unknown,
     site_of,
 )
-from reeflog.stores import read_database, read_jobs, read_photo_storage, read_shared_cache
+from reeflog.stores import (
+    read_database,
+    read_jobs,
+    read_mail_server,
+    read_photo_storage,
+    read_shared_cache,
+)
 
 # Before numpy is first imported. Matrices here are small: a second thread for each only makes the
 # requests of a busy machine wait for each other.
@@ -192,6 +197,9 @@ ACCOUNT_FORMS = {
 # One e-mail a keeper; a new one takes its place once its link was opened.
 ACCOUNT_CHANGE_EMAIL = True
 EMAIL_URL = read_text("EMAIL_URL")
+# Where mails end: in mailboxes, in the terminal of whoever tries the app, or nowhere. A served
+# site writes none down, since links that open accounts would stand in its log.
+MAILS = "sent" if EMAIL_URL else "printed" if DEBUG else "dropped"
 # Where mails are sent, sign-up answers alike whether an address has an account or not, and the
 # rest goes by mail. Where none are sent it has to tell.
 ACCOUNT_EMAIL_VERIFICATION = read_choice(
@@ -217,9 +225,10 @@ MFA_ALLOW_UNVERIFIED_EMAIL = ACCOUNT_EMAIL_VERIFICATION == "none"
 MFA_PASSKEY_LOGIN_ENABLED = False
 
 if EMAIL_URL:
-    vars().update(environ.Env.email_url_config(EMAIL_URL))
+    vars().update(read_mail_server("EMAIL_URL"))
 else:
-    EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+    way = "console" if MAILS == "printed" else "dummy"
+    EMAIL_BACKEND = f"django.core.mail.backends.{way}.EmailBackend"
 # A mail server that says nothing keeps nobody waiting for ever [s].
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = read_text("FROM_EMAIL", "reeflog <reeflog@localhost>")
@@ -253,6 +262,8 @@ SESSION_COOKIE_AGE = 60 * 60 * 24 * 60
 X_FRAME_OPTIONS = "DENY"
 HTTPS = read_bool("HTTPS", default=not DEBUG)
 HSTS_SECONDS = read_int("HSTS_SECONDS", 3600, low=0, high=63_072_000)
+# Only a host knows whether every name below this one has HTTPS.
+HSTS_SUBDOMAINS = read_bool("HSTS_SUBDOMAINS", default=False)
 # Where keepers find this site, for links in mails that no visit calls for.
 SITE = read_site("SITE", "" if DEBUG else site_of(ALLOWED_HOSTS, is_https=HTTPS))
 if HTTPS and PROXY_COUNT:
@@ -263,8 +274,7 @@ if HTTPS:
     CSRF_COOKIE_SECURE = True
     SECURE_SSL_REDIRECT = True
     SECURE_HSTS_SECONDS = HSTS_SECONDS
-    # Only a host knows whether every name below this one has HTTPS.
-    SECURE_HSTS_INCLUDE_SUBDOMAINS = read_bool("HSTS_SUBDOMAINS", default=False)
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = HSTS_SUBDOMAINS
 
 # Where the site administration is: guessed less often elsewhere. Its sign-in is the keepers' own.
 ADMIN_PATH = read_text("ADMIN_PATH", "admin/")

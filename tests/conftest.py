@@ -169,6 +169,6 @@ def kept_folder(settings, tmp_path):
     """Keep what is worked out in a folder of the test's own, empty at first; return it."""
     settings.KEPT_DIR, settings.KEPT_MB_MAX = tmp_path / "kept", 64
     caches["maps"].clear()
-    kept._opened.cache_clear()
+    kept._open.cache_clear()
     yield tmp_path / "kept"
-    kept._opened.cache_clear()
+    kept._open.cache_clear()

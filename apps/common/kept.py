@@ -46,9 +46,15 @@ ROOM_PART = 4
 FREE_MB_MIN = 256
 # A worker that waits longer works it out itself: the other may be stuck, or was killed [s].
 WAIT_S, LOOK_AGAIN_S = 20.0, 0.05
+# A folder that could not be had, as on a full disk, is tried again after so long [s].
+TRY_AGAIN_S = 60.0
 SIGNATURE_BYTES = 32
 # What a store that can't be read or written raises.
 BROKEN = (OSError, sqlite3.Error, diskcache.Timeout)
+# What an answer rests on besides its key: the demo is on the front page.
+CODE = (("apps", "*.py"), ("reeflog", "*.py"), ("templates", "*"), ("static", "*"))
+# Folders that could not be had, and until when they are not tried again [s].
+_broken_until: dict[str, float] = {}
 
 
 class Unreadable(Exception):
@@ -133,32 +139,39 @@ def open_store(room: str = "") -> diskcache.Cache | None:
         os.path.join(store.directory, diskcache.core.DBNAME)
     ):
         # Somebody deleted the folder under this worker.
-        _opened.cache_clear()
+        _open.cache_clear()
         store = _opened(str(folder), megabytes)
     return store
 
 
-@lru_cache(maxsize=4)
 def _opened(folder: str, megabytes: int) -> diskcache.Cache | None:
+    """Return the store of a folder; None where it can't be had, which is tried again later."""
+    if time.monotonic() < _broken_until.get(folder, 0.0):
+        return None
     try:
-        os.makedirs(folder, mode=0o700, exist_ok=True)
-        facts = os.stat(folder)
-        if facts.st_uid != os.geteuid() or facts.st_mode & 0o022:
-            logger.warning("%s can be written by others: nothing is kept there", folder)
-            return None
-        return diskcache.Cache(
-            folder,
-            timeout=2,
-            disk=SignedDisk,
-            size_limit=megabytes << 20,
-            # By age of storing: looking something up then writes nothing.
-            eviction_policy="least-recently-stored",
-            sqlite_cache_size=512,
-            sqlite_mmap_size=0,
-        )
+        return _open(folder, megabytes)
     except BROKEN:
         logger.warning("Nothing can be kept in %s", folder, exc_info=True)
+        _broken_until[folder] = time.monotonic() + TRY_AGAIN_S
         return None
+
+
+@lru_cache(maxsize=4)
+def _open(folder: str, megabytes: int) -> diskcache.Cache:
+    os.makedirs(folder, mode=0o700, exist_ok=True)
+    facts = os.stat(folder)
+    if facts.st_uid != os.geteuid() or facts.st_mode & 0o022:
+        raise PermissionError(f"{folder} can be written by others.")
+    return diskcache.Cache(
+        folder,
+        timeout=2,
+        disk=SignedDisk,
+        size_limit=megabytes << 20,
+        # By age of storing: looking something up then writes nothing.
+        eviction_policy="least-recently-stored",
+        sqlite_cache_size=512,
+        sqlite_mmap_size=0,
+    )
 
 
 def look_up(store: diskcache.Cache, key: str) -> object:
@@ -196,13 +209,13 @@ def digest_of(key: str) -> str:
 
 @lru_cache(maxsize=1)
 def code_digest() -> str:
-    """Return a digest of the app's code, of what its pages are made of, and of what counts and
-    pickles under it."""
+    """Return a digest of the app's code and its demo's, of what its pages are made of, and of what
+    counts and pickles under it."""
     result = hashlib.sha256(
         repr((sys.version_info[:3], np.__version__, scipy.__version__)).encode()
     )
     base = Path(settings.BASE_DIR)
-    for folder, pattern in (("apps", "*.py"), ("templates", "*"), ("static", "*")):
+    for folder, pattern in CODE:
         for path in sorted(p for p in (base / folder).rglob(pattern) if p.is_file()):
             result.update(path.read_bytes())
     return result.hexdigest()[:16]

@@ -51,6 +51,16 @@ def parse_number(text: object, *, words: Collection[str] = ()) -> float:
     return value
 
 
+def whole_number(text: object, *, digits_max: int = 9) -> int | None:
+    """Return the whole number, 0 or more, that a text writes in plain digits; None for any other.
+
+    `digits_max`: what is longer is none. Python refuses thousands of digits by an error.
+    """
+    raw = str(text)
+    is_one = raw.isascii() and raw.isdigit() and len(raw) <= digits_max
+    return int(raw) if is_one else None
+
+
 def with_joined_thousands(text: str) -> str:
     """Return a text whose number at the start has no spaces or apostrophes in it."""
     if not (parted := _PARTED.match(text)):

@@ -16,7 +16,7 @@ from rest_framework.response import Response
 from rest_framework.reverse import reverse
 
 from apps.common.programs.versions import TaggedMixin
-from apps.later.kinds import KINDS
+from apps.later.kinds import kind_of
 from apps.later.models import Job
 from apps.later.progress import read_progress
 from apps.later.views import answer_of, written_file
@@ -63,7 +63,7 @@ class JobHeadSerializer(serializers.ModelSerializer):
         read_only_fields = fields
 
     def get_title(self, job: Job) -> str:
-        return KINDS[job.name].title
+        return kind_of(job).title
 
     @extend_schema_field(ProgressSerializer(allow_null=True))
     def get_progress(self, job: Job) -> Mapping[str, object] | None:

@@ -45,3 +45,12 @@ class JobKind:
 
 
 KINDS: dict[str, JobKind] = {}
+
+
+def kind_of(job: Job) -> JobKind:
+    """Return what a job is; one that an older version knew is still listed until it is deleted."""
+    return KINDS.get(job.name) or JobKind("A job of an earlier version", _forgotten)
+
+
+def _forgotten(work: object, **arguments: object) -> None:
+    raise NotImplementedError("This version does not know how to do this job.")

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_GET
 
 from apps.common.htmx import render_part
-from apps.later.kinds import KINDS, JobAnswer
+from apps.later.kinds import JobAnswer, kind_of
 from apps.later.models import Job
 from apps.later.progress import read_progress
 
@@ -20,7 +20,7 @@ PAGE, FRAGMENT = "later/job_page.html", "later/_job_state.html"
 def job_page(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """Show a keeper's own job; nobody else learns of it."""
     job = get_object_or_404(Job, key=key, keeper=request.user)
-    kind = KINDS[job.name]
+    kind = kind_of(job)
     progress = None if job.has_ended else read_progress(str(job.key))
     context = {
         "job": job,
@@ -55,5 +55,5 @@ def written_file(job: Job) -> FileResponse:
 
 def answer_of(job: Job) -> JobAnswer | None:
     """Return what came of a job that is done and has something to say."""
-    answer = KINDS[job.name].answer
+    answer = kind_of(job).answer
     return answer(job) if answer and job.state == Job.State.DONE else None

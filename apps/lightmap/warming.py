@@ -20,7 +20,8 @@ from apps.tanks.models import Rock, Tank
 WARM = "warm_light"
 # A little longer than between two rows of one form; shorter than the way to the map.
 WAIT = dt.timedelta(seconds=3)
-# Whatever else a map rests on is written along with one of these, in the same transaction.
+# Whatever else a map rests on is written along with one of these, in the same transaction; but for
+# a meter's stated uncertainty and its checks, which are rarely written: who looks next waits.
 RESTED_ON = (Tank, Rock, Survey, LightChange, Fixture)
 
 

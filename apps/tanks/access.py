@@ -6,6 +6,7 @@ Strangers get 404, so that a tank's existence is not told; readers who try to wr
 from django.core.exceptions import PermissionDenied
 from django.shortcuts import get_object_or_404
 
+from apps.common.numbers import whole_number
 from apps.tanks.models import Tank
 
 
@@ -42,7 +43,7 @@ def require_write(user, tank):
 
 def tank_to_go_back_to(request):
     """Return the tank whose form sent the keeper to another room (`?for=`), if any."""
-    pk = request.GET.get("for", "")
-    if not (pk.isascii() and pk.isdigit() and len(pk) < 10):
+    pk = whole_number(request.GET.get("for", ""))
+    if pk is None:
         return None
     return Tank.objects.changeable_by(request.user).filter(pk=pk).first()

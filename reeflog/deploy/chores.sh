@@ -19,16 +19,19 @@ hour() {
   "$python" manage.py send_reminders
 }
 
+# A container that starts over and over makes no backup each time: with KEEP of them all old ones would go.
+backed_up_today() {
+  [ -n "$(find "${BACKUPS:-/backups}" -maxdepth 1 -name 'reeflog-*' -mmin -1410 2>/dev/null)" ]
+}
+
 case ${1:-} in
 day) day ;;
 hour) hour ;;
 for-ever)
-  hours=0
   while true; do
     # What failed is said in the log, and tried again all the same.
-    [ $((hours % 24)) -ne 0 ] || reeflog/deploy/chores.sh day || echo "chores.sh day: failed" >&2
+    backed_up_today || reeflog/deploy/chores.sh day || echo "chores.sh day: failed" >&2
     reeflog/deploy/chores.sh hour || echo "chores.sh hour: failed" >&2
-    hours=$((hours + 1))
     sleep 3600
   done
   ;;

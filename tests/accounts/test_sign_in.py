@@ -134,6 +134,13 @@ def test_password_reset_by_mail(client, owner):
     assert is_signed_in(client)
 
 
+@pytest.mark.parametrize("address", ["", "done/"])
+def test_where_no_mail_goes_out_it_says_who_helps(client, settings, address):
+    settings.MAILS = "dropped"
+    page = client.get(f"/accounts/password/reset/{address}").content.decode()
+    assert reverse("privacy") in page.split("<main")[1] and 'name="email"' not in page
+
+
 def test_password_reset_answers_the_same_for_strangers(client, owner):
     answers = []
     for email in (owner.email, "nobody@example.org"):

@@ -95,6 +95,18 @@ def test_a_row_changed_since_it_was_read_is_not_written_over(client, tank, metho
     assert client.get(address).json()["name"] == "Changed by another"
 
 
+def test_a_row_that_came_packed_is_known_by_its_tag_all_the_same(client, tank):
+    address = f"/api/v1/tanks/{tank.pk}/"
+    packed = {"Accept-Encoding": "gzip"}
+    read = client.get(address, headers=packed)
+    assert read["Content-Encoding"] == "gzip"
+    known = client.get(address, headers=packed | {"If-None-Match": read["ETag"]})
+    assert known.status_code == 304
+    body = {"name": "Lagoon"}
+    assert client.patch(address, body, headers={"If-Match": read["ETag"]}).status_code == 200
+    assert client.patch(address, body, headers={"If-Match": read["ETag"]}).status_code == 412
+
+
 @pytest.mark.parametrize("condition", ["tag", '"other", {tag}', "*"])
 def test_a_row_as_it_was_read_is_written(client, tank, condition):
     address = f"/api/v1/tanks/{tank.pk}/"

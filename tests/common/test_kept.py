@@ -30,7 +30,8 @@ class Work:
 def in_other_worker():
     """Forget what this worker's memory holds, as if another one asked."""
     caches["maps"].clear()
-    store._opened.cache_clear()
+    store._open.cache_clear()
+    store._broken_until.clear()
 
 
 def test_other_worker_finds_the_answer(kept_folder):
@@ -107,6 +108,18 @@ def test_place_that_cannot_be_made_is_done_without(kept_folder, settings, tmp_pa
     (tmp_path / "file").write_text("no kept_folder")
     settings.KEPT_DIR = tmp_path / "file" / "kept"
     assert kept("map", Work()) == "answer"
+
+
+def test_place_that_is_there_later_is_used_again(kept_folder, settings, tmp_path, monkeypatch):
+    settings.KEPT_DIR = tmp_path / "file" / "kept"
+    (tmp_path / "file").write_text("in the way")
+    assert kept("map", Work()) == "answer" and store.open_store() is None
+    (tmp_path / "file").unlink()
+    # Not at each request: that would fill the log.
+    now = time.monotonic()
+    assert store.open_store() is None
+    monkeypatch.setattr(store.time, "monotonic", lambda: now + store.TRY_AGAIN_S + 1.0)
+    assert store.open_store() is not None
 
 
 def test_folder_that_is_deleted_under_a_worker_is_filled_anew(kept_folder):

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
+from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number, whole_number
 from apps.common.units import format_length, parse_length_cm
 from apps.photics.ground.lengths import CM, INCH, UNIT_WORDS
 
@@ -174,3 +174,22 @@ def test_shown_inches_are_never_farther_off_than_a_tenth(value_cm):
 
 def test_a_slider_gets_decimals():
     assert format_length(parse_length_cm("11 3/4", INCH), INCH, places=1) == "11.7"
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [
+        ("0", 0), ("12", 12), ("007", 7), ("999999999", 999_999_999),
+        ("", None), ("-1", None), ("1.0", None), ("1e3", None), (" 1", None),
+        # Digits to Unicode, of which Python reads the second and not the first.
+        ("²", None), ("٣", None),
+        # Python itself raises ValueError for more than 4,300.
+        ("9" * 5000, None), ("9999999999", None),
+    ],
+)  # fmt: skip
+def test_a_whole_number_is_plain_digits_and_not_too_many(text, number):
+    assert whole_number(text) == number
+
+
+def test_a_whole_number_may_be_held_to_fewer_digits():
+    assert whole_number("99", digits_max=2) == 99 and whole_number("100", digits_max=2) is None

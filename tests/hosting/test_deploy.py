@@ -3,9 +3,11 @@
 `.ci/run` runs the steps themselves (`reeflog/deploy/try.sh`).
 """
 
+import os
 import re
 import shutil
 import subprocess
+import time
 
 import pytest
 import yaml
@@ -87,6 +89,35 @@ def test_containers_do_what_timers_do(services):
     timed = (unit.with_suffix(".service").read_text() for unit in UNITS if unit.suffix == ".timer")
     commands = {re.search(r"manage\.py (\w+)", text)[1] for text in timed} - {"doctor"}
     assert commands == set(re.findall(r"manage\.py (\w+)", script)) and "back_up" in commands
+
+
+@pytest.mark.parametrize(("hours_ago", "is_made"), [(2, False), (25, True), (None, True)])
+def test_a_container_that_starts_again_makes_no_backup_of_a_day_that_has_one(
+    tmp_path, hours_ago, is_made
+):
+    called, python = tmp_path / "called", tmp_path / "venv/bin/python"
+    python.parent.mkdir(parents=True)
+    python.write_text(f'#!/bin/sh\necho "$2" >> {called}\n')
+    python.chmod(0o755)
+    if hours_ago:
+        backup = tmp_path / "reeflog-20261129-030000.tar"
+        backup.touch()
+        made_s = time.time() - 3600 * hours_ago
+        os.utime(backup, (made_s, made_s))
+    places = {"VENV": str(tmp_path / "venv"), "BACKUPS": str(tmp_path)}
+    chores = subprocess.Popen([DEPLOY / "chores.sh", "for-ever"], env=os.environ | places)
+    try:
+        until = time.monotonic() + 20
+        while time.monotonic() < until and "send_reminders" not in words_of(called):
+            time.sleep(0.02)
+    finally:
+        chores.kill()
+        chores.wait()
+    assert ("back_up" in words_of(called)) is is_made and "send_reminders" in words_of(called)
+
+
+def words_of(path):
+    return path.read_text().split() if path.exists() else []
 
 
 def test_the_image_is_built_in_two_stages_of_files_that_are_there_and_runs_as_nobody():

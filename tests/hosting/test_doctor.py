@@ -26,7 +26,7 @@ def sound(db, settings, tmp_path, monkeypatch):
     settings.SECURE_SSL_REDIRECT, settings.SECURE_HSTS_SECONDS = True, 31_536_000
     settings.DATA_DIR = settings.STATIC_ROOT = tmp_path
     settings.STATICFILES_DIRS = [settings.BASE_DIR / "static"]
-    settings.EMAIL_URL = "smtp://mail"
+    settings.MAILS = "sent"
     files = (p for p in (settings.BASE_DIR / "static").rglob("*") if p.is_file())
     names = {str(path.relative_to(settings.BASE_DIR / "static")): "" for path in files}
     (tmp_path / "staticfiles.json").write_text(json.dumps({"paths": names}))

@@ -2,6 +2,7 @@
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 from rest_framework.test import APIClient
 
 from apps.later.models import Job
@@ -57,6 +58,16 @@ def test_its_file_is_where_it_says(client, owner):
     assert b"".join(client.get(at).streaming_content) == b"a zip"
     job.file.storage.delete(job.file.name)
     assert client.get(address(job)).data["file"] is None and client.get(at).status_code == 404
+
+
+def test_one_that_an_older_version_knew_hides_no_other(client, owner):
+    for name in ("fold_paper", "bring_in_zip"):
+        make_job(owner, name=name, state="done", ended_at=timezone.now())
+    listed = client.get(LIST)
+    assert (
+        listed.status_code == 200 and len({job["title"] for job in listed.json()["results"]}) == 2
+    )
+    assert client.get(address(Job.objects.get(name="fold_paper"))).json()["file"] is None
 
 
 def test_they_are_listed_newest_first_and_by_their_state(client, owner):

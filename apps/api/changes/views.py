@@ -11,6 +11,7 @@ from apps.api.changes.cursor import UnfitCursor, read_cursor
 from apps.api.changes.following import CHANGED, CREATED, DELETED, page_of_changes
 from apps.api.changes.kinds import NAMES
 from apps.api.filtering import refuse_unknown
+from apps.common.numbers import whole_number
 from apps.common.programs.versions import READ_HEADER, answered_with_tag
 
 START_ANEW = "This cursor is not valid here. Ask without `since`, then read everything again."
@@ -83,6 +84,6 @@ def tank_number(request: Request) -> int | None:
     text = request.query_params.get("tank")
     if text is None:
         return None
-    if not (text.isascii() and text.isdigit() and len(text) < 19):
+    if (pk := whole_number(text)) is None:
         raise ValidationError({"tank": [NO_TANK]})
-    return int(text)
+    return pk

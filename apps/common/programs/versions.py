@@ -98,5 +98,8 @@ def tag_of(data: object) -> str:
 
 
 def tags_in(header: str) -> set[str]:
-    """Return the ETags that a header names; none where there is no header."""
-    return {tag.strip() for tag in header.split(",") if tag.strip()}
+    """Return the ETags that a header names; none where there is no header.
+
+    An answer that went out packed bears its tag as a weak one, which names the same row.
+    """
+    return {tag.strip().removeprefix("W/") for tag in header.split(",") if tag.strip()}

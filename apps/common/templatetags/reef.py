@@ -164,6 +164,6 @@ def icon(name: str, size: int = 20) -> str:
 
 
 @register.simple_tag
-def mail_is_printed() -> bool:
-    """Whether mail goes to the terminal that serves, and so to nobody's mailbox."""
-    return settings.EMAIL_BACKEND.endswith("console.EmailBackend")
+def where_mails_end() -> str:
+    """Return where mails end: "sent" to mailboxes, "printed" in a terminal, or "dropped"."""
+    return settings.MAILS

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
+from apps.common.numbers import whole_number
 from apps.corals.access import readable_coral, writable_coral
 from apps.corals.condition import looks_unwell, with_changes
 from apps.corals.coral.light_plans import LIGHT_PLANS
@@ -138,9 +139,8 @@ def coral_compare(request, pk):
 def coral_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     coral = Coral(tank=tank, added_on=tank.today())
-    cut_from = request.GET.get("cut_from", "")
-    if cut_from.isdecimal():
-        be_frag_of(coral, get_object_or_404(tank.corals.present(), pk=cut_from[:9]))
+    if (cut_from := whole_number(request.GET.get("cut_from", ""))) is not None:
+        be_frag_of(coral, get_object_or_404(tank.corals.present(), pk=cut_from))
     form = CoralForm(request.POST or None, instance=coral)
     place = FirstSpotForm(
         request.POST or None,

@@ -12,7 +12,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 
-from apps.common.numbers import parse_number, shorten
+from apps.common.numbers import parse_number, shorten, whole_number
 from apps.common.units import parse_length_cm
 from apps.corals.colour_models import CoralSize
 from apps.corals.condition import strength_of
@@ -220,9 +220,9 @@ class LineReader:
         answer = self.answers.conditions.get(plain, "")
         if answer == OUT:
             raise LeftOut
-        if answer.isdigit() and int(answer) in HealthNote.Condition.values:
+        if (chosen := whole_number(answer)) in HealthNote.Condition.values:
             self.unknown_conditions.setdefault(plain, []).append(cell)
-            return int(answer)
+            return chosen
         result = read_condition(cell)
         if result is None:
             self.unknown_conditions.setdefault(plain, []).append(cell)

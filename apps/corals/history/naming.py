@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from django.core.exceptions import ValidationError
 
 from apps.common.moments import day_text
+from apps.common.numbers import whole_number
 from apps.corals.history.columns import plain_name
 from apps.corals.history.table import Answers
 from apps.corals.models import Coral
@@ -127,8 +128,8 @@ class Corals:
         """Return whom a name means: the key of a coral, NEW with a group, OUT, "" if not known."""
         own = self.by_name.get(key, ())
         chosen = self.answers.names.get(key, "") or ("" if own else self.answers.names_rest)
-        if chosen.isascii() and chosen.isdigit():
-            return chosen if int(chosen) in self.by_pk else ""
+        if (pk := whole_number(chosen)) is not None:
+            return str(pk) if pk in self.by_pk else ""
         # Sent again, “new” means the one that was made: a second of one name is added by hand.
         if chosen == OUT or (chosen.startswith(NEW) and not own):
             return chosen

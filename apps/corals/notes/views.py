@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from apps.common.idempotency import once
+from apps.common.numbers import whole_number
 from apps.common.removal import offer_undo
 from apps.corals.access import (
     readable_photo,
@@ -108,10 +109,9 @@ def note_other_use(request, pk, other_pk):
     """Let a version that was kept beside a note stand in its place, or the other way round."""
     note = writable_note(request.user, pk)
     other = get_object_or_404(note.others, pk=other_pk)
-    knows = request.GET.get("knows", "")
-    is_count = knows.isascii() and knows.isdigit() and len(knows) < 10
+    knows = whole_number(request.GET.get("knows", ""))
     try:
-        used = use_other(other=other, knows=int(knows) if is_count else -1)
+        used = use_other(other=other, knows=-1 if knows is None else knows)
     except ValidationError as problem:
         messages.error(request, f"Not changed: {' '.join(problem.messages)}")
         return redirect("coral_detail", note.coral_id)

@@ -21,7 +21,7 @@ def privacy(request: HttpRequest) -> HttpResponse:
     """Say what is kept of whom, for how long, and how to get it or have it deleted."""
     context = {
         "contact": settings.CONTACT,
-        "sends_mail": bool(settings.EMAIL_URL),
+        "sends_mail": settings.MAILS == "sent",
         "sends_push": bool(settings.PUSH_KEY),
     }
     return render(request, "hosting/privacy.html", context)

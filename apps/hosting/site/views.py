@@ -46,7 +46,7 @@ def site_keeper(request: HttpRequest) -> HttpResponse:
 @reauthentication_required
 def _help_keeper(request: HttpRequest) -> HttpResponse:
     form = KeeperForm(request.POST or None)
-    context = {"form": form, "sends_mail": bool(settings.EMAIL_URL)}
+    context = {"form": form, "sends_mail": settings.MAILS == "sent"}
     if request.method == "POST" and form.is_valid():
         context |= {"address": _reset_address(request, form.cleaned_data["email"], by="the host")}
     status = 422 if form.errors else 200

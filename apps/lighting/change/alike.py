@@ -5,6 +5,7 @@ from typing import Any
 
 from django.http import QueryDict
 
+from apps.common.numbers import whole_number
 from apps.common.units import exact_length
 from apps.lighting.change.address import rows_query, typed_of
 from apps.lighting.change.rig_forms import PREFIX, typed_rows
@@ -27,12 +28,12 @@ def with_alike(
 
     `hanging` are the rows where none are typed yet. Fields that ask for none come back alike.
     """
-    count = fields.get(COUNT, "")
+    count = whole_number(fields.get(COUNT, ""))
     fixture = fields.get(FIXTURE, "")
-    if ADD not in fields or not count.isascii() or not count.isdigit() or not fixture:
+    if ADD not in fields or count is None or not fixture:
         return fields
     rows = rows_of(fields, hanging, unit)
-    many = min(int(count[:4]), ALIKE_MOST, FIXTURES_MAX - len(rows))
+    many = min(count, ALIKE_MOST, FIXTURES_MAX - len(rows))
     height = next((row["height_cm"] for row in rows if row["height_cm"]), None)
     rows += [
         {

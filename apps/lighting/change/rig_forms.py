@@ -3,6 +3,7 @@
 from django import forms
 from django.core.exceptions import ValidationError
 
+from apps.common.numbers import whole_number
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.lighting.change.channel_level_forms import (
@@ -257,8 +258,7 @@ class HungForm(WholeModelForm, forms.ModelForm):
             if self.is_bound
             else self.initial.get("number")
         )
-        text = str(said or "")
-        return self.before.get(int(text)) if text.isascii() and text.isdigit() else None
+        return self.before.get(whole_number(said or ""))
 
     def clean_tilt_deg(self):
         tilt_deg = self.cleaned_data["tilt_deg"]
@@ -408,8 +408,7 @@ def typed_of(row):
 
 def typed_rows(data):
     """Return what was typed into each row, rows left blank not among them."""
-    text = data.get(f"{PREFIX}-TOTAL_FORMS", "")
-    count = min(int(text), FIXTURES_MAX) if text.isascii() and text.isdigit() else 0
+    count = min(whole_number(data.get(f"{PREFIX}-TOTAL_FORMS", "")) or 0, FIXTURES_MAX)
     names = (*HungForm._meta.fields, "number", "DELETE")
     rows = [{name: data.get(f"{PREFIX}-{i}-{name}", "") for name in names} for i in range(count)]
     for i, row in enumerate(rows):

@@ -6,7 +6,7 @@ An address that cannot be followed is answered with the nearest that can, and a 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
+from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number, whole_number
 from apps.common.units import format_length, parse_length_cm
 from apps.lightmap.page.looks import LOOKS, PAR
 from apps.lightmap.page.next import FEWEST, MOST
@@ -97,7 +97,7 @@ class MapQuery:
         (depth_cm, _), (x_cm, _), (y_cm, _) = lengths
         shown, view, seen = (params.get(key, "") for key in ("shown", "view", "seen"))
         return cls(
-            survey_pk=read_key(params.get("survey", "")),
+            survey_pk=whole_number(params.get("survey", "")),
             depth_cm=depth_cm,
             x_cm=x_cm,
             y_cm=y_cm,
@@ -107,15 +107,10 @@ class MapQuery:
             since=read_since(params),
             seen=seen if seen in (ABOVE, SIDE, SLANT) else ABOVE,
             hidden=frozenset(params.get("hide", "").split(".")) & LAYERS.keys(),
-            turn=whole_number(params.get("turn", "")) or 0,
+            turn=whole_number(params.get("turn", ""), digits_max=2) or 0,
             next_count=read_count(params.get("next", "")),
             problems=tuple(problem for _, problem in lengths if problem),
         )
-
-
-def read_key(text: str) -> int | None:
-    """Return the key of a row, or None for what can be none."""
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else None
 
 
 def read_since(params: Mapping[str, str]) -> str:
@@ -126,7 +121,7 @@ def read_since(params: Mapping[str, str]) -> str:
 
 def read_count(text: str) -> int | None:
     """Return how many points to read next are wanted, held to what can be shown."""
-    count = whole_number(text)
+    count = whole_number(text, digits_max=2)
     return None if count is None else min(max(count, FEWEST), MOST)
 
 
@@ -170,11 +165,6 @@ def presets_at(full_hours: float | None) -> tuple[Preset, ...]:
     return tuple(
         (key, name, *band_umol(key, full_hours=full_hours)) for key, name in PRESETS.items()
     )
-
-
-def whole_number(text: str) -> int | None:
-    """Return a short whole number, or None for anything else."""
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 3 else None
 
 
 def as_address(length_cm: float) -> str:

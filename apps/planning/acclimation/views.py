@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST
 from apps.accounts.models import User
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
-from apps.common.numbers import UnreadableNumber
+from apps.common.numbers import UnreadableNumber, whole_number
 from apps.common.removal import offer_undo
 from apps.corals.access import readable_coral, writable_coral
 from apps.corals.models import Coral, Spot
@@ -325,10 +325,10 @@ def acclimation_untick(request: HttpRequest, tick_pk: int) -> HttpResponse:
 
 def untick_twice(request: HttpRequest) -> HttpResponse:
     """Lead back to the plan whose tick is gone already; raises Http404 where none is named."""
-    pk = request.GET.get("plan", "")
-    if not (pk.isascii() and pk.isdigit() and len(pk) < 10):
+    pk = whole_number(request.GET.get("plan", ""))
+    if pk is None:
         raise Http404
-    plan = writable_acclimation(request.user, int(pk))
+    plan = writable_acclimation(request.user, pk)
     messages.info(request, "That tick was undone already.")
     return redirect("acclimation_detail", plan.pk)
 

@@ -7,6 +7,7 @@ from django.http import QueryDict
 from django.utils.timezone import now
 
 from apps.accounts.models import User
+from apps.common.numbers import whole_number
 from apps.lighting.history import light_history
 from apps.lighting.models import Fixture, HungFixture
 from apps.photics.ground.scene import Tank as SceneTank
@@ -386,8 +387,7 @@ def plan_words(plan: Plan | None, tank: Tank | None, user: User) -> Initial:
 
 def row_texts(data: QueryDict, prefix: str, most: int, *, more: bool) -> list[Initial]:
     """Return what was typed into each row, and a blank one when more are wanted."""
-    text = data.get(f"{prefix}-TOTAL_FORMS", "")
-    count = min(int(text), most) if text.isascii() and text.isdigit() else 0
+    count = min(whole_number(data.get(f"{prefix}-TOTAL_FORMS", "")) or 0, most)
     rows: list[Initial] = []
     for number in range(count):
         start = f"{prefix}-{number}-"

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 from apps.accounts.models import User
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
+from apps.common.numbers import whole_number
 from apps.lightmap.pins import Pin, pins_for
 from apps.photics.ground.lengths import UNIT_WORDS
 from apps.photics.ground.scene import Tank as SceneTank
@@ -64,10 +65,8 @@ def layout_new(request: HttpRequest) -> HttpResponse:
 
 def plan_named(request: HttpRequest) -> Plan | None:
     """Return the plan an address names to start from, None without; Http404 of a stranger's."""
-    text = request.GET.get("like", "")
-    if text.isascii() and text.isdigit() and len(text) < 10:
-        return readable_plan(request.user, int(text), kind=LAYOUT)
-    return None
+    pk = whole_number(request.GET.get("like", ""))
+    return None if pk is None else readable_plan(request.user, pk, kind=LAYOUT)
 
 
 @login_required
@@ -255,9 +254,8 @@ def answer_context(
 
 def zone_number(params: Mapping[str, str], count: int) -> int:
     """Return which zone an address looks at, from 0 on; the first when it says nothing sound."""
-    text = params.get("zone", "")
-    number = int(text) if text.isascii() and text.isdigit() and len(text) < 4 else 1
-    return number - 1 if 1 <= number <= count else 0
+    number = whole_number(params.get("zone", "")) or 1
+    return number - 1 if number <= count else 0
 
 
 @login_required

@@ -14,6 +14,7 @@ from apps.accounts.models import User
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
 from apps.common.moments import day_text
+from apps.common.numbers import whole_number
 from apps.common.units import format_length
 from apps.drawing.legend import legend_of
 from apps.lighting.change.address import light_change_address, rows_query, typed_of
@@ -69,9 +70,8 @@ def what_if_show(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 def fields_shown(request: HttpRequest, tank: Tank) -> QueryDict:
     """Return the fields to show: those of the address, or of a saved plan, or none."""
-    text = request.GET.get("plan", "")
-    if text.isascii() and text.isdigit() and len(text) < 10:
-        plan = readable_plan(request.user, int(text), kind=WHAT_IF)
+    if (pk := whole_number(request.GET.get("plan", ""))) is not None:
+        plan = readable_plan(request.user, pk, kind=WHAT_IF)
         if plan.tank_id == tank.pk:
             return fields_of(plan, request.user.units)
     return request.GET

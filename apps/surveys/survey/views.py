@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 from apps.accounts.models import User
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
+from apps.common.numbers import whole_number
 from apps.common.units import percent_words
 from apps.lighting.history import light_history
 from apps.surveys.access import readable_survey, writable_survey
@@ -49,9 +50,8 @@ def survey_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 def _meter_just_made(request: HttpRequest) -> Meter | None:
     """Return the keeper's meter that the address names, if any."""
-    pk = request.GET.get("meter", "")
-    is_number = pk.isascii() and pk.isdigit() and len(pk) < 10
-    return Meter.objects.usable_by(request.user).filter(pk=pk).first() if is_number else None
+    pk = whole_number(request.GET.get("meter", ""))
+    return None if pk is None else Meter.objects.usable_by(request.user).filter(pk=pk).first()
 
 
 def _meter_used_last(user: User, tank: Tank) -> Meter | None:

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from apps.common.htmx import go_to, render_part
+from apps.common.numbers import whole_number
 from apps.common.tables.reading import UnreadableTable
 from apps.photics.limits import IMPORT_LINES_MAX, SURVEY_READINGS_MAX
 from apps.surveys.access import writable_survey
@@ -127,7 +128,8 @@ def _uuid(text: str | None) -> uuid.UUID:
 
 
 def _number(text: str | None) -> int:
-    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 10 else -1
+    number = whole_number(text or "")
+    return -1 if number is None else number
 
 
 def _page(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from django.http import QueryDict
 
+from apps.common.numbers import whole_number
 from apps.photics.ground.lengths import CM, CM_PER_INCH
 from apps.photics.ground.scene import out_of_water
 from apps.photics.limits import SURVEY_READINGS_MAX
@@ -150,6 +151,4 @@ def _middle_cm(side_cm: float, index: int, count: int, unit: str) -> float:
 
 
 def _count(text: str | None, most: int) -> int:
-    if not text or not text.isascii() or not text.isdigit() or len(text) > 3:
-        return 0
-    return min(int(text), most)
+    return min(whole_number(text or "", digits_max=3) or 0, most)

@@ -18,6 +18,7 @@ from functools import wraps
 from threading import BoundedSemaphore
 from typing import Any, NamedTuple, cast
 
+from django.conf import settings
 from django.contrib.messages import get_messages
 from django.db import connection
 from django.http import HttpRequest, HttpResponse
@@ -127,6 +128,7 @@ def key_of(request: HttpRequest, stamps: dict[int, int]) -> str:
         request.scheme,
         request.get_host(),
         request.get_full_path(),
+        settings.MAINTENANCE_MESSAGE,
         of_htmx,
         taken_marks(request),
         sorted(stamps.items()),

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 
 from django.http import QueryDict
 
-from apps.common.numbers import UnreadableNumber
+from apps.common.numbers import UnreadableNumber, whole_number
 from apps.common.units import format_length, parse_length_cm
 from apps.photics.ground.scene import Tank as SceneTank
 from apps.planning.zone_origin import PARTS, Parts
@@ -140,8 +140,7 @@ def put_for(text: object, typed: Mapping[str, float], was: Measures, now: Measur
 
 def row_count(data: QueryDict) -> int:
     """Return how many rows of zones were sent, a few hundred at most."""
-    text = data.get("zone-TOTAL_FORMS", "")
-    return min(int(text), 100) if text.isascii() and text.isdigit() and len(text) < 6 else 0
+    return min(whole_number(data.get("zone-TOTAL_FORMS", "")) or 0, 100)
 
 
 def typed_ends(data: QueryDict, start: str, unit: str) -> dict[str, float] | None:
