@@ -107,7 +107,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "apps.common.htmx.SignInForFragmentsMiddleware",
     "apps.common.drafts.TakenDraftsMiddleware",
-    "apps.common.wrong_method.FormAddressMiddleware",
+    "apps.common.serving.wrong_method.FormAddressMiddleware",
 ]
 
 ROOT_URLCONF = "reeflog.urls"
@@ -308,7 +308,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
-        else "apps.common.static_names.HashedNamesStorage"
+        else "apps.common.serving.static_names.HashedNamesStorage"
     },
 }
 

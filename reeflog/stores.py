@@ -90,7 +90,7 @@ def read_shared_cache() -> tuple[dict[str, Any], dict[str, Any]]:
         "LOCATION": url,
         "OPTIONS": {
             # Whoever can write to Redis must not get their code run here, as by pickles.
-            "serializer": "apps.common.plain_values.PlainValues",
+            "serializer": "apps.common.serving.plain_values.PlainValues",
             # Without an answer a page fails soon, and its thread is free again [s].
             "socket_timeout": 3,
             "socket_connect_timeout": 3,

@@ -90,6 +90,10 @@ class MeterCheckViewSet(ModelViewSet):
         fixed = {} if is_fake else {"meter": self.meter}
         return super().get_serializer_context() | {"fixed": fixed}
 
+    def hold(self, row):
+        # As `follow` does: its checks are written while the meter is held.
+        super().hold(self.meter)
+
     def perform_create(self, serializer):
         follow(meter=self.meter, change=lambda: note_checked(serializer.save(meter=self.meter)))
 

@@ -32,6 +32,7 @@ from rest_framework.renderers import JSONRenderer
 from rest_framework.settings import api_settings
 
 from apps.common.moments import LocalDateTimeField
+from apps.common.own_fields import changed_since, save_own, values_of
 from apps.common.texts import hidden_character, is_storable, is_visible, texts_within
 from apps.common.units import LengthField
 from apps.photics import limits
@@ -165,14 +166,27 @@ class VisibleTexts(BesideModel):
 class WholeModelForm(BesideForm):
     """Mixin before ModelForm: validates the whole instance, hidden fields included.
 
-    Give the form an instance that already carries what the page fixes (the tank, the coral).
+    Give the form an instance that already carries what the page fixes (the tank, the coral). A
+    stored one is saved with the fields of the form, and those that it or the model set: what
+    others changed meanwhile stays.
     """
+
+    # Fields that the page sets on the instance itself, before it makes the form.
+    also_saves: tuple[str, ...] = ()
 
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
+        self.before = values_of(self.instance)
         for field in self.fields.values():
             if isinstance(field, ChoiceField):
                 name_unset(field)
+
+    def save(self, commit: bool = True) -> Any:
+        row = super().save(commit=False)
+        if commit:
+            save_own(row, {*self.fields, *self.also_saves, *changed_since(row, self.before)})
+            self.save_m2m()
+        return row
 
     def _post_clean(self) -> None:
         # A shown length is rounded to its unit, a moment to its minute. Left as it was shown, it
@@ -362,6 +376,13 @@ class WholeModelSerializer(StrictSerializer):
         except ValidationError as problem:
             raise serializers.ValidationError(api_messages(problem)) from None
         return attrs
+
+    def update(self, instance: Model, validated_data: dict[str, object]) -> Model:
+        """Save of a stored row what was sent: what others changed meanwhile stays."""
+        for name, value in validated_data.items():
+            setattr(instance, name, value)
+        save_own(instance, validated_data)
+        return instance
 
 
 def api_messages(problem: ValidationError, home: str = NON_FIELD_ERRORS) -> dict[str, list[str]]:

@@ -18,6 +18,8 @@ from apps.lighting.optic_models import carried_levels
 from apps.tanks.models import Tank
 
 HUNG = "hung"
+# What of a light change neither its form nor a call writes by itself.
+STAYS = ("tells_rig", "taken_down", "removed_at")
 
 # HungFixtures by their number.
 Rig = dict[int, HungFixture]
@@ -35,6 +37,11 @@ def save_light_change(
     The rows are the whole rig from then on; those without a number are newly hung. taken_down
     holds the numbers of the fixtures that hung before and no longer do.
     """
+    if change.pk is not None:
+        held = LightChange.objects.select_for_update().get(pk=change.pk)
+        # What was saved of it since it was read, and is not told here, stays.
+        for name in STAYS:
+            setattr(change, name, getattr(held, name))
     if hung is not None:
         change.tells_rig = True
         change.taken_down = sorted(set(taken_down) - {row.number for row in hung})

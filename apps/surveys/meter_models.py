@@ -125,7 +125,10 @@ class Meter(Removable):
             raise ValidationError(errors)
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        self.uncertainty_from = self.origin()
+        origin, own = self.origin(), kwargs.get("update_fields")
+        if own is not None and origin != self.uncertainty_from:
+            kwargs["update_fields"] = {*own, "uncertainty_from"}
+        self.uncertainty_from = origin
         super().save(*args, **kwargs)
 
     def origin(self) -> str:

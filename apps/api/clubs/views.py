@@ -1,7 +1,7 @@
 """Clubs for programs: those a keeper is in, and who belongs to them."""
 
 from django.core.exceptions import ValidationError as Unsound
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, Model, OuterRef
 from django.http import Http404
 from drf_spectacular.utils import extend_schema
 from rest_framework import mixins, viewsets
@@ -73,6 +73,10 @@ class ClubMemberViewSet(
         if getattr(self, "swagger_fake_view", False):
             return self.queryset
         return self.club.memberships.select_related("user", "club")
+
+    def hold(self, row: Model) -> None:
+        # Whoever is put out or given a role is so while the club is held.
+        super().hold(self.club)
 
     def perform_update(self, serializer) -> None:
         role = serializer.validated_data.get("role", serializer.instance.role)

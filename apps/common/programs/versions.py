@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
+from django.db.models import Model
 from rest_framework.exceptions import APIException
 from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
@@ -55,7 +56,7 @@ class VersionedMixin(TaggedMixin):
 
     def update(self, request: Request, *args: object, **kwargs: object) -> Response:
         with writing(request):
-            self.check_unchanged(request)
+            self.check_unchanged(request, held=True)
             return super().update(request, *args, **kwargs)
 
     def destroy(self, request: Request, *args: object, **kwargs: object) -> Response:
@@ -71,15 +72,26 @@ class VersionedMixin(TaggedMixin):
             change(self.get_object())
         return Response(self.get_serializer(self.get_object()).data)
 
-    def check_unchanged(self, request: Request) -> None:
-        """Raise ChangedSince where the row is not what If-Match names; hold it until written."""
-        known = tags_in(request.headers.get(WRITE_HEADER, ""))
-        if not known or ANY in known:
+    def check_unchanged(self, request: Request, *, held: bool = False) -> None:
+        """Raise ChangedSince where the row is not what If-Match names; hold it until written.
+
+        With `held` it is held without If-Match too: what is checked together with what stands in
+        the row is then checked with what will stand there.
+        """
+        tags = tags_in(request.headers.get(WRITE_HEADER, ""))
+        known = set() if ANY in tags else tags
+        if not known and not held:
             return
-        row = self.get_object()
-        type(row)._base_manager.select_for_update().filter(pk=row.pk).first()
-        if tag_of(self.get_serializer(self.get_object()).data) not in known:
+        self.hold(self.get_object())
+        if known and tag_of(self.get_serializer(self.get_object()).data) not in known:
             raise ChangedSince
+
+    def hold(self, row: Model) -> None:
+        """Let one change of a row at a time through, until the transaction ends.
+
+        Where writing it holds another row first, that one is to be held here in its place.
+        """
+        type(row)._base_manager.select_for_update().filter(pk=row.pk).first()
 
 
 def answered_with_tag(request: Request, data: object) -> Response:

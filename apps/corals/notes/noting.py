@@ -14,7 +14,7 @@ from apps.corals.models import HealthNote, OtherVersion, Photo
 from apps.corals.photo_files import store_file
 
 # What the note carries that others may have moved on since it was read.
-COUNTS = ("version", "desk_version", "edition")
+MOVED_ON = ("version", "desk_version", "edition", "sent_photos", "removed_at")
 
 
 @transaction.atomic
@@ -27,7 +27,7 @@ def save_note(*, note, photos=(), photos_gone=(), knows=None):
     other = None
     if note.pk:
         held = HealthNote.objects.select_for_update().get(pk=note.pk)
-        for name in COUNTS:
+        for name in MOVED_ON:
             setattr(note, name, getattr(held, name))
         is_changed = held.said() != note.said()
         if is_changed and knows is not None and held.version > knows:

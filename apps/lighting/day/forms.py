@@ -114,6 +114,8 @@ def point_rows(points, *, data=None):
 class DayCurveForm(WholeModelForm, forms.ModelForm):
     """What a day curve is called and for which light; its points stand in PointRows."""
 
+    also_saves = ("points",)
+
     class Meta:
         model = DayCurve
         fields = ["name", "zone", "group", "share_percent", "is_moonlight"]
