@@ -275,7 +275,9 @@ class Rows:
                 f"api-received-invitation{act}": lambda: make_received(self.owner)
                 for act in ("", "-accept", "-decline")
             },
-            "api-club": lambda: self.club,
+            **{f"api-club{act}": lambda: self.club for act in ("", "-leaving", "-leave", "-close")},
+            "api-club-link": self.of_club["link_pk"],
+            "api-club-block": self.by_word["block_pk"],
             "api-club-member": self.of_club["membership_pk"],
             "api-club-member-block": self.of_club["membership_pk"],
             "api-club-meter": lambda: self.club_meter,

@@ -6,7 +6,9 @@ from rest_framework import serializers
 from apps.accounts.models import User
 from apps.api.serializers import MeterSerializer
 from apps.clubs.access import is_officer
-from apps.clubs.models import Club, Membership
+from apps.clubs.leaving import others_in
+from apps.clubs.models import Block, Club, ClubLink, Membership
+from apps.common.links.link_api import SecretLinkSerializer
 from apps.common.validation import RefusesUnknown, WholeModelSerializer
 from apps.surveys.lending.forms import UNTIL_MOST
 from apps.surveys.lending.lending import LendingList, lending_list, may_hand
@@ -52,6 +54,57 @@ class MembershipSerializer(RefusesUnknown, serializers.ModelSerializer):
         model = Membership
         fields = ["id", "keeper", "role", "joined_at"]
         read_only_fields = ["joined_at"]
+
+
+class BlockSerializer(serializers.ModelSerializer):
+    """A keeper whom no link of the club lets in."""
+
+    keeper = KeeperSerializer(source="user", read_only=True)
+
+    class Meta:
+        model = Block
+        fields = ["id", "keeper", "blocked_at"]
+        read_only_fields = fields
+
+
+class ClubLinkSerializer(SecretLinkSerializer):
+    """An address by which any number of keepers may join a club, until its last day."""
+
+    opens = "club_join"
+
+    class Meta:
+        model = ClubLink
+        fields = ["id", "label", "days", "address", "created_at", "expires_at", "revoked_at"]
+        read_only_fields = ["created_at", "expires_at", "revoked_at"]
+        extra_kwargs = {"label": {"help_text": "Who opens it does not see it."}}
+
+
+class LeavingSerializer(serializers.Serializer):
+    """What leaving a club means for you."""
+
+    is_last_officer = serializers.BooleanField(
+        help_text="You name a successor when you leave, or close the club."
+    )
+    going_along = serializers.ListField(
+        child=serializers.CharField(), help_text="What of yours leaves the club with you."
+    )
+
+
+class LeaveClubSerializer(RefusesUnknown, serializers.Serializer):
+    """Whom a last officer leaves the club to."""
+
+    successor = serializers.PrimaryKeyRelatedField(
+        queryset=Membership.objects.none(),
+        required=False,
+        allow_null=True,
+        help_text="From the last officer alone: the `id` of another member, who becomes one.",
+    )
+
+    def get_fields(self) -> dict[str, serializers.Field]:
+        fields = super().get_fields()
+        if club := self.context.get("club"):
+            fields["successor"].queryset = others_in(club, self.context["request"].user)
+        return fields
 
 
 class TurnSerializer(serializers.ModelSerializer):

@@ -3,29 +3,41 @@
 from django.core.exceptions import ValidationError as Unsound
 from django.db.models import Exists, Model, OuterRef
 from django.http import Http404
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import OpenApiExample, extend_schema
 from rest_framework import mixins, viewsets
 from rest_framework.decorators import action
-from rest_framework.exceptions import ValidationError
+from rest_framework.exceptions import PermissionDenied, ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.api.clubs import serializers
 from apps.api.views import READS
 from apps.clubs.access import officers_club, readable_club
-from apps.clubs.joining import make_club
-from apps.clubs.leaving import block, leave, others_in, set_role
-from apps.clubs.models import Club, Membership
+from apps.clubs.joining import join, make_club
+from apps.clubs.leaving import (
+    OfficerMissing,
+    block,
+    close,
+    going_along,
+    is_last_officer,
+    leave,
+    others_in,
+    set_role,
+)
+from apps.clubs.models import Club, ClubLink, Membership
+from apps.common.links.link_api import OpenedSerializer
 from apps.common.programs.idempotency import ModelViewSet
-from apps.common.programs.versions import VersionedMixin
+from apps.common.programs.versions import VersionedMixin, writing
 from apps.common.validation import api_messages
+
+NO_WAY_IN = "This link lets nobody in any more."
+NOT_LAST = "Another officer looks after the club, too: there is nobody to name."
+NAME_ONE = "You are the last officer: name another member, or close the club."
+OTHERS_LEAD = "Another officer looks after the club, too. Leave it, or let them step down first."
 
 
 class ClubViewSet(ModelViewSet):
-    """The clubs you are in. If you make one, you are its officer; officers can rename it.
-
-    To leave or close a club, use its page: it first says what leaves with you.
-    """
+    """The clubs you are in. If you make one, you are its officer; officers can rename it."""
 
     http_method_names = ["get", "post", "put", "patch", "head", "options"]
     queryset = Club.objects.none()
@@ -41,12 +53,87 @@ class ClubViewSet(ModelViewSet):
 
     def get_object(self) -> Club:
         club = super().get_object()
-        return club if self.request.method in READS else officers_club(self.request.user, club.pk)
+        if self.request.method in READS or self.action == "leave":
+            return club
+        return officers_club(self.request.user, club.pk)
 
     def perform_create(self, serializer) -> None:
         serializer.instance = make_club(
             club=Club(**serializer.validated_data), by=self.request.user
         )
+
+    @extend_schema(
+        request=OpenedSerializer,
+        summary="Join a club",
+        description="Join by the address that an officer sent you. Who is in stays what they are. "
+        "Repeating it changes nothing.",
+    )
+    @action(detail=False, methods=["post"])
+    def join(self, request: Request) -> Response:
+        serializer = OpenedSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        link = ClubLink.objects.for_token(serializer.validated_data["address"])
+        # To a blocked keeper it is as if there were no such link.
+        club = link and join(link=link, user=request.user)
+        if club is None:
+            raise ValidationError({"address": [NO_WAY_IN]})
+        return Response(self.get_serializer(club).data)
+
+    @extend_schema(
+        responses=serializers.LeavingSerializer,
+        summary="Read what leaving means",
+        description="See what of yours would leave the club with you: nothing is changed.",
+    )
+    @action(detail=True)
+    def leaving(self, request: Request, **kwargs: object) -> Response:
+        club, user = self.get_object(), request.user
+        said = {
+            "is_last_officer": is_last_officer(user, club),
+            "going_along": list(going_along(user, club)),
+        }
+        return Response(serializers.LeavingSerializer(said).data)
+
+    @extend_schema(
+        request=serializers.LeaveClubSerializer,
+        responses={204: None},
+        summary="Leave a club",
+        description="What you showed or lent to the club leaves it with you. The last officer "
+        "names a successor, or closes the club.",
+        examples=[
+            OpenApiExample("As a member", {}, request_only=True),
+            OpenApiExample("As the last officer", {"successor": 7}, request_only=True),
+        ],
+    )
+    @action(detail=True, methods=["post"])
+    def leave(self, request: Request, **kwargs: object) -> Response:
+        club = self.get_object()
+        context = self.get_serializer_context() | {"club": club}
+        serializer = serializers.LeaveClubSerializer(data=request.data, context=context)
+        serializer.is_valid(raise_exception=True)
+        successor = serializer.validated_data.get("successor")
+        if successor is not None and not is_last_officer(request.user, club):
+            raise ValidationError({"successor": [NOT_LAST]})
+        try:
+            leave(club=club, user=request.user, successor=successor)
+        except OfficerMissing:
+            raise ValidationError({"successor": [NAME_ONE]}) from None
+        return Response(status=204)
+
+    @extend_schema(
+        request=None,
+        responses={204: None},
+        summary="Close a club",
+        description="Close it for good: everybody is out of it with what they showed or lent, and "
+        "what was the club's becomes yours. Only its last officer may.",
+    )
+    @action(detail=True, methods=["post"])
+    def close(self, request: Request, **kwargs: object) -> Response:
+        club = self.get_object()
+        with writing(request):
+            if not is_last_officer(request.user, club):
+                raise PermissionDenied(OTHERS_LEAD)
+            close(club=club, by=request.user)
+        return Response(status=204)
 
 
 class ClubMemberViewSet(
@@ -98,8 +185,7 @@ class ClubMemberViewSet(
         request=None,
         responses={204: None},
         summary="Block a member",
-        description="Remove a member, and stop the club's links from letting them back in. An "
-        "officer can unblock them on the club's page.",
+        description="Remove a member, and stop the club's links from letting them back in.",
     )
     @action(detail=True, methods=["post"])
     def block(self, request: Request, **kwargs: object) -> Response:
