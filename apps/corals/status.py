@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 from uuid import UUID
 
@@ -67,6 +67,8 @@ class StatusGroup:
     title: str
     short_title: str
     statuses: tuple[CoralStatus, ...]
+    # How many stand open on a list of many corals; None: all.
+    at_first: int | None = None
 
     @property
     def sign(self) -> str:
@@ -75,12 +77,22 @@ class StatusGroup:
 
     @property
     def folds(self) -> bool:
-        """Whether a list closes them at first: many, and nothing of them needs a hand."""
-        return self.key == WITHIN and len(self.statuses) > OPEN_AT_MOST
+        """Whether a list closes them at first, under their heading and number."""
+        return self.at_first == 0
+
+    @property
+    def first(self) -> tuple[CoralStatus, ...]:
+        """Those that a list shows at once, or as soon as the group is opened."""
+        return self.statuses[: self.at_first or None]
+
+    @property
+    def rest(self) -> tuple[CoralStatus, ...]:
+        """Those that fold below the first."""
+        return self.statuses[len(self.first) :]
 
 
-# So many corals that are within their band stand open on the list.
-OPEN_AT_MOST = 12
+# A list of so many corals stands open whole; of more, the first few of the group most in need.
+OPEN_AT_MOST, FIRST_IN_NEED = 12, 5
 UNWELL = "unwell"
 UNWELL_TITLES = ("Not well when last noted", "Not well")
 # What may need a hand comes first.
@@ -222,7 +234,11 @@ def by_need(corals: Sequence[CoralStatus]) -> tuple[StatusGroup, ...]:
     """Return the StatusGroups of some corals as a keeper sees to them: the unwell before all."""
     unwell = tuple(sorted((s for s in corals if s.is_unwell), key=urgency))
     first = (StatusGroup(UNWELL, *UNWELL_TITLES, unwell),) if unwell else ()
-    return first + by_state([s for s in corals if not s.is_unwell])
+    groups = first + by_state([s for s in corals if not s.is_unwell])
+    if len(corals) <= OPEN_AT_MOST:
+        return groups
+    open_at_first = [FIRST_IN_NEED] + [0] * len(groups)
+    return tuple(replace(g, at_first=n) for g, n in zip(groups, open_at_first, strict=False))
 
 
 def urgency(status: CoralStatus) -> tuple[Any, int]:

@@ -145,6 +145,18 @@ function showWhereToGoOn() {
   }
 }
 
+// A fold that a keeper opened stays open when its part of the page is drawn anew; it is known by its id.
+let opened = [];
+document.addEventListener("htmx:beforeSwap", () => {
+  opened = [...document.querySelectorAll("main details[id][open]")].map((fold) => fold.id);
+});
+document.addEventListener("htmx:afterSwap", () => {
+  for (const id of opened) {
+    const fold = document.getElementById(id);
+    if (fold) fold.open = true;
+  }
+});
+
 // A row or part of a form that is folded up says in its line what its fields say.
 document.addEventListener("input", (event) => {
   for (let part = event.target.closest("fieldset"); part; part = part.parentElement.closest("fieldset")) sayFields(part);

@@ -64,13 +64,14 @@ MOST = {
     "photo": Most(words=140, height_phone=1750),
     "place": Most(words=300, height_phone=2250),
     "day schedule": Most(words=170, height_phone=1950),
+    "notes": Most(words=250, links=36, height_phone=2050),
     "meter": Most(words=100, height_phone=950),
     "for programs": Most(words=150, height_phone=1800),
 }
 MEDIAN_WORDS = 150
 # Years of notes and 2,000 changes make lists longer, no page without end.
 HEAVY = replace(MIDDLING, name="Kept for years", changes=2000, notes=600)
-HEAVY_HEIGHT_PHONE = 20_000
+HEAVY_HEIGHT_PHONE = 3000
 # What may not grow with them: they say the last, the next or the worst, and fold the rest.
 HEAVY_MOST = {
     "survey review": Most(words=350, height_phone=2400),
@@ -79,6 +80,13 @@ HEAVY_MOST = {
     "statistics": Most(words=500, links=22, height_phone=3500),
     "report": Most(words=510, links=12, height_phone=3300),
     "event": Most(words=300, links=8, height_phone=2400),
+    "corals": Most(words=160, links=25, height_phone=1700),
+    "wall": Most(words=300, links=32, height_phone=2400),
+    "photos by week": Most(words=180, links=32, height_phone=2600),
+    "notes": Most(words=280, links=36, height_phone=2050),
+    "water log": Most(words=230, links=30, height_phone=2050),
+    "survey": Most(words=60, height_phone=900),
+    "readings": Most(words=110, height_phone=1700),
 }
 
 
@@ -160,6 +168,7 @@ def test_the_demo_says_little_at_a_time(walk, complaints):
         "light effect": reverse("light_change_effect", args=[change.pk]),
         "readings": reverse("survey_readings", args=[survey.pk]),
         "compare": reverse("light_compare", args=[tank.pk]),
+        "notes": reverse("note_list", args=[tank.pk]),
         "shared map": f"/s/{make_link(tank, show_notes=True, show_photos=True)[1]}/",
         "map of a long tank, changed": reverse("light_map", args=[shelf.pk]) + "?view=change",
         "find a layout": reverse("tank_layout_new", args=[tank.pk]),
@@ -184,6 +193,11 @@ def heavy_screens(tank):
         "statistics": reverse("outcome_list", args=[tank.pk]) + "?days=56",
         "report": reverse("outcome_report", args=[tank.pk]),
         "event": reverse("outcome_detail", args=[tank.pk, paled.pk]),
+        "wall": reverse("coral_wall", args=[tank.pk]),
+        "photos by week": reverse("coral_gallery", args=[tank.pk]),
+        "notes": reverse("note_list", args=[tank.pk]),
+        "water log": reverse("water_event_list", args=[tank.pk]),
+        "readings": reverse("survey_readings", args=[survey.pk]),
     }
 
 

@@ -119,6 +119,19 @@ def test_a_tap_in_the_tray_moves_the_chosen_lamp(phone, live_server, tank, compl
     assert complaints == []
 
 
+def test_a_fold_that_is_open_stays_open_after_a_step(phone, live_server, tank, complaints):
+    make_coral(tank)
+    phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
+    fold = phone.locator("#what-if-how")
+    fold.locator("summary").click()
+    with phone.expect_response(lambda answer: "level_percent=95" in answer.url):
+        phone.locator("[data-step='level_percent'][data-by='-1']").click()
+    expect(phone.locator("[data-said-step='level_percent']")).to_have_text("95")
+    phone.wait_for_load_state("networkidle")
+    expect(fold).to_have_attribute("open", "")
+    assert complaints == []
+
+
 def test_all_lamps_rise_and_dim_with_one_tap(phone, live_server, tank, complaints):
     make_coral(tank)
     phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))

@@ -241,3 +241,19 @@ def test_ten_thousand_lines_show_how_far_they_are(open_page, survey):
     expect(page.locator("[data-good='10000']")).to_be_visible(timeout=30_000)
     # All is sent, and how long the reading takes nobody knows.
     assert page.evaluate("window.told")[-1] is True
+
+
+def test_a_long_table_folds_and_keeps_all_its_rows(open_page, keeper):
+    rows = [(5 + n % 50, 30, 10, 40 + n) for n in range(61)]
+    survey = make_survey(make_tank(keeper), readings=rows)
+    page = open_page(table_of(survey))
+    folds = page.locator("#survey-readings details")
+    expect(folds).to_have_count(3)
+    # Up from the first row that is open, into the fold above it.
+    page.locator("#reading-rows input[name=par]").first.press("ArrowUp")
+    expect(folds.nth(2)).to_have_attribute("open", "")
+    page.keyboard.type("77")
+    with page.expect_response(lambda answer: answer.request.method == "POST"):
+        page.get_by_role("button", name="Save readings").click()
+    assert survey.readings.count() == 61
+    assert survey.readings.get(position=60).value_umol == 77

@@ -8,9 +8,16 @@ from django.utils import timezone
 
 from apps.corals.coral.timeline import coral_timeline
 from apps.corals.models import Band
-from apps.corals.status import StatusGroup, band_state, coral_statuses
+from apps.corals.status import (
+    FIRST_IN_NEED,
+    OPEN_AT_MOST,
+    CoralStatus,
+    band_state,
+    by_need,
+    coral_statuses,
+)
 from apps.lightmap.lightmap import tank_light
-from apps.lightmap.pins import ABOVE, WITHIN
+from apps.lightmap.pins import BandState
 from apps.lightmap.spot_light import SpotLight
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_user
 
@@ -114,7 +121,23 @@ def test_note_can_be_edited_after_its_maker_left(tank):
     assert note.created_by is None
 
 
-def test_many_corals_within_their_band_are_closed_at_first():
-    few, many = (StatusGroup(WITHIN, "", "", (None,) * n) for n in (12, 13))
-    assert many.folds and not few.folds
-    assert not StatusGroup(ABOVE, "", "", (None,) * 13).folds
+def corals_in(tank, **numbers):
+    """Return CoralStatuses of so many corals in each state."""
+    coral = make_coral(tank)
+    return [
+        CoralStatus(coral, None, None, None, BandState(key, ""), "", None, None, None)
+        for key, number in numbers.items()
+        for _ in range(number)
+    ]
+
+
+def test_a_list_of_few_corals_stands_open(tank):
+    groups = by_need(corals_in(tank, above=OPEN_AT_MOST - 4, within=4))
+    assert not any(group.folds or group.rest for group in groups)
+
+
+def test_of_many_corals_the_first_in_need_stand_open(tank):
+    above, within = by_need(corals_in(tank, above=OPEN_AT_MOST - 3, within=4))
+    assert len(above.first) == FIRST_IN_NEED and not above.folds
+    assert above.first + above.rest == above.statuses
+    assert within.folds and within.first == within.statuses

@@ -13,7 +13,7 @@ from apps.corals.notes.sign_words import sign_called
 from apps.tanks.access import may_write, readable_tank
 from apps.tanks.kept_pages.pages import kept_page
 
-NOTES_A_PAGE = 30
+NOTES_A_PAGE = 15
 
 
 class NoteSearchForm(forms.Form):

@@ -4,6 +4,7 @@ import datetime as dt
 
 from django import forms
 from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
 from django.shortcuts import render
 from django.utils import timezone
 
@@ -14,6 +15,9 @@ from apps.corals.status import coral_statuses, shared_survey_words
 from apps.lightmap.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank
 from apps.tanks.kept_pages.pages import kept_page
+
+# Corals a page shows; a large tank has hundreds.
+CORALS_A_PAGE = 24
 
 
 @login_required
@@ -29,7 +33,7 @@ def coral_wall(request, tank_pk):
     context = {
         "tank": tank,
         "by": by,
-        "tiles": tiles,
+        "page": Paginator(tiles, CORALS_A_PAGE).get_page(request.GET.get("page")),
         "has_colours": has_colours,
         "order": order_words(by, has_colours=has_colours, rests_on=rests_on),
         "may_write": may_write(request.user, tank),
@@ -52,12 +56,15 @@ def coral_gallery(request, tank_pk):
     asks_two = "first" in request.GET or "second" in request.GET
     form = TwoDatesForm(request.GET if asks_two else None)
     is_pair = asks_two and form.is_valid()
+    shown = None if is_pair else gallery(tank, until=until_of(request), by=by)
+    rows = shown.rows if shown else ()
     context = {
         "tank": tank,
         "by": by,
         "form": form,
         "pairs": pairs(tank, *form.cleaned_data.values()) if is_pair else None,
-        "shown": None if is_pair else gallery(tank, until=until_of(request), by=by),
+        "shown": shown,
+        "page": Paginator(rows, CORALS_A_PAGE).get_page(request.GET.get("page")),
         "may_write": may_write(request.user, tank),
     }
     status = 422 if form.errors else 200

@@ -32,7 +32,7 @@ from apps.photics.limits import IMPORT_LINES_MAX
 from apps.tanks.access import may_write, readable_tank, writable_tank
 from apps.tanks.kept_pages.pages import kept_page
 
-EVENTS_A_PAGE = 50
+EVENTS_A_PAGE = 20
 
 
 @login_required

@@ -28,6 +28,8 @@ from apps.tanks.models import Tank
 
 # Levels this close are the same number, typed twice [%].
 SAME_LEVEL_PERCENT = 0.5
+# Readings listed at once; more fold under their number.
+READINGS_OPEN = 30
 
 
 @login_required
@@ -123,6 +125,7 @@ def survey_detail(request: HttpRequest, survey_pk: int) -> HttpResponse:
         "survey": survey,
         "tank": survey.tank,
         "readings": readings,
+        "folds": len(readings) > READINGS_OPEN,
         "last_revision": survey.last_revision(),
         "has_spread": any(reading.spread_umol is not None for reading in readings),
         "is_corrected": survey.correction_factor != 1,

@@ -26,6 +26,36 @@ BLANK_ROWS = 9
 GRID_MOST = {"nx": 20, "ny": 20, "nz": 10}
 
 
+# Of more rows than ROWS_OPEN, those at the head fold, so many to a fold.
+ROWS_OPEN, ROWS_A_FOLD = 40, 20
+
+
+@dataclass(frozen=True)
+class RowFold:
+    """Rows at the head of a long table, under what they hold."""
+
+    first: int  # the number of its first row
+    rows: Sequence[TypedRow]
+
+    @property
+    def last(self) -> int:
+        return self.first + len(self.rows) - 1
+
+    @property
+    def par_ends(self) -> tuple[str, str] | None:
+        """Its dimmest and brightest PAR as typed, None where one is no plain number."""
+        try:
+            values = sorted((row.par for row in self.rows), key=float)
+        except ValueError:
+            return None
+        return values[0], values[-1]
+
+    @property
+    def is_open(self) -> bool:
+        """Whether a keeper has something to do here: a row to fix, or one not read yet."""
+        return any(row.errors or row.elsewhere or not row.par.strip() for row in self.rows)
+
+
 @dataclass
 class ReadingTable:
     """Rows as typed, and the save they were typed against."""
@@ -56,6 +86,19 @@ class ReadingTable:
             if not row.is_planned:
                 read_row(row, survey=survey, unit=unit, stored=stored)
         return table
+
+    @property
+    def folds(self) -> list[RowFold]:
+        """The RowFolds of a long table; the rest of its rows stands open below them."""
+        starts = range(0, len(self.rows) - ROWS_A_FOLD, ROWS_A_FOLD)
+        if len(self.rows) <= ROWS_OPEN:
+            return []
+        return [RowFold(k + 1, self.rows[k : k + ROWS_A_FOLD]) for k in starts]
+
+    @property
+    def open_rows(self) -> list[TypedRow]:
+        """The rows that no fold holds: where the next are typed."""
+        return self.rows[sum(len(fold.rows) for fold in self.folds) :]
 
     @property
     def is_sound(self) -> bool:

@@ -8,7 +8,8 @@ const FORM = "#survey-readings";
 
 const form = () => document.querySelector(FORM);
 const body = () => document.querySelector("#reading-rows");
-const rows = () => [...body().querySelectorAll(ROW)];
+// A long table folds the rows at its head; they are rows of the form like the others.
+const rows = () => [...form().querySelectorAll(ROW)];
 const isShown = (cell) => cell.offsetParent !== null;
 const cells = (row) => [...row.querySelectorAll("input[inputmode]")].filter(isShown);
 const isBlank = (row) => [...row.querySelectorAll("input[inputmode]")].every((cell) => !cell.value.trim());
@@ -43,7 +44,13 @@ function toldOf(row) {
   return next?.matches(".readings__problem") ? next : null;
 }
 
+function unfold(row) {
+  const fold = row.closest("details");
+  if (fold) fold.open = true;
+}
+
 function focusCell(row, column) {
+  unfold(row);
   const cell = cells(row)[column];
   cell.focus();
   cell.select();
@@ -51,6 +58,7 @@ function focusCell(row, column) {
 
 // Past the headings that stay above and the buttons that stay below.
 function showCell(cell) {
+  unfold(cell.closest(ROW));
   cell.focus({ preventScroll: true });
   cell.scrollIntoView({ block: "center" });
 }
@@ -61,6 +69,7 @@ function move(cell, down, across) {
   const column = cells(row).indexOf(cell) + across;
   let target = all[all.indexOf(row) + down];
   if (!target && down > 0) target = addRow();
+  if (target) unfold(target);
   if (!target || column < 0 || column >= cells(target).length) return false;
   focusCell(target, column);
   return true;
@@ -104,6 +113,7 @@ function onPaste(event) {
       lost = lines.length - lines.indexOf(line);
       break;
     }
+    unfold(row);
     const targets = cells(row);
     line.split("\t").forEach((value, i) => {
       if (targets[from + i]) targets[from + i].value = value.trim();
