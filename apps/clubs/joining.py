@@ -3,6 +3,7 @@
 from django.db import transaction
 
 from apps.accounts.models import User
+from apps.clubs.holding import hold_club
 from apps.clubs.models import Block, Club, ClubLink, Membership
 
 
@@ -20,7 +21,9 @@ def join(*, link: ClubLink, user: User) -> Club | None:
 
     Who is in already keeps their role.
     """
-    # One at a time for a link, so that a revoked one lets nobody in.
+    # The club, so that nobody slips in beside a block or a closing; the link, so that a revoked
+    # one lets nobody in.
+    hold_club(link.club_id)
     ClubLink.objects.select_for_update().get(pk=link.pk)
     still_open = ClubLink.objects.open_now().filter(pk=link.pk).first()
     if still_open is None or is_blocked(user, still_open.club):

@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from apps.accounts.models import User
+from apps.clubs.holding import hold_club
 from apps.clubs.models import Block, Club, Membership
 from apps.common.registry import Registry
 
@@ -43,7 +44,7 @@ def leave(*, club: Club, user: User, successor: Membership | None = None) -> Non
 
     Their successor becomes an officer first. Raises OfficerMissing for a last officer without one.
     """
-    _hold(club)
+    hold_club(club.pk)
     if successor is not None:
         club.memberships.filter(pk=successor.pk).update(role=Membership.Role.OFFICER)
     if is_last_officer(user, club):
@@ -61,7 +62,7 @@ def close(*, club: Club, by: User) -> None:
 
     What was the club's becomes that of the officer who closes it.
     """
-    _hold(club)
+    hold_club(club.pk)
     for rows in CLUBS_OWN.collect(club):
         rows.update(owner=by, club=None)
     for user in User.objects.filter(club_memberships__club=club):
@@ -73,6 +74,8 @@ def close(*, club: Club, by: User) -> None:
 @transaction.atomic
 def block(*, club: Club, user: User) -> None:
     """Take a keeper out of a club and let no link let them in again."""
+    # Before who leaves is looked for: one who comes in at this moment is put out, too.
+    hold_club(club.pk)
     leave(club=club, user=user)
     Block.objects.get_or_create(club=club, user=user)
 
@@ -80,7 +83,7 @@ def block(*, club: Club, user: User) -> None:
 @transaction.atomic
 def set_role(*, membership: Membership, role: str) -> None:
     """Give a member a role; ValidationError where the club would lose its last officer."""
-    _hold(membership.club)
+    hold_club(membership.club_id)
     if role != Membership.Role.OFFICER and is_last_officer(membership.user, membership.club):
         raise ValidationError({"role": "A club needs an officer. Make another member one first."})
     membership.role = role
@@ -91,11 +94,6 @@ def _take_out(club: Club, user: User) -> None:
     for rows in TAKEN_ALONG.collect(user, club):
         rows.delete()
     club.memberships.filter(user=user).delete()
-
-
-def _hold(club: Club) -> None:
-    """Let one change of a club's people at a time through, so that an officer is left over."""
-    Club.objects.select_for_update().get(pk=club.pk)
 
 
 @transaction.atomic

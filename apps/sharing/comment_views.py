@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST
 
 from apps.lightmap.page.query import unit_of
-from apps.sharing.commenting import comment_form
+from apps.sharing.commenting import add_comment, comment_form
 from apps.sharing.models import Comment, CommentReport, ShareLink
 from apps.sharing.open_views import map_response
 from apps.sharing.opening import opened_by_token
@@ -38,12 +38,8 @@ def back_to(request):
 def shared_comment_new(request, link):
     unit = unit_of(request.POST, request.user.units)
     form = comment_form(link, request.user, unit, request.POST)
-    if not form.is_valid():
+    if not add_comment(form=form):
         return map_response(request, link, comment_form=form)
-    # Sent twice it stands once. No note of the form is kept, for its address is secret.
-    Comment.objects.get_or_create(
-        link=link, author=request.user, **{name: form.cleaned_data[name] for name in form.fields}
-    )
     messages.success(request, "Your comment stands on the map.")
     return back_to(request)
 

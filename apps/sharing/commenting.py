@@ -4,10 +4,11 @@ import string
 from dataclasses import dataclass
 
 from django import forms
+from django.db import transaction
 
 from apps.common.validation import WholeModelForm
 from apps.corals.forms import PlaceFields
-from apps.sharing.models import COMMENTS_EACH, COMMENTS_MOST, Comment
+from apps.sharing.models import COMMENTS_EACH, COMMENTS_MOST, Comment, ShareLink
 
 LETTERS = string.ascii_uppercase + string.ascii_lowercase
 TOO_MANY = f"You made {COMMENTS_EACH} comments here, which is as many as fit. Delete one first."
@@ -62,6 +63,25 @@ class CommentForm(WholeModelForm, PlaceFields, forms.ModelForm):
 def comment_form(link, author, unit, data=None):
     instance = Comment(link=link, author=author)
     return CommentForm(data, instance=instance, tank=link.tank, unit=unit, prefix="comment")
+
+
+@transaction.atomic
+def add_comment(*, form):
+    """Save the comment of a form that was not checked yet; return whether it is sound.
+
+    Sent twice it stands once. No note of the form is kept, for its address is secret.
+    """
+    comment = form.instance
+    # One at a time for a link, so that the counts of the form's check hold.
+    ShareLink.objects.select_for_update().get(pk=comment.link_id)
+    if not form.is_valid():
+        return False
+    said = {name: form.cleaned_data[name] for name in form.fields}
+    own = Comment.objects.filter(link=comment.link_id, author=comment.author_id)
+    # One that the tank's owner hid does not stand.
+    if not own.filter(hidden_at__isnull=True, **said).exists():
+        form.save()
+    return True
 
 
 def comment_context(request, link, comments, form, unit):

@@ -2,7 +2,7 @@
 
 import django_filters.rest_framework as django_filters
 from django.core.exceptions import ValidationError as Unsound
-from django.db.models import QuerySet
+from django.db.models import Model, QuerySet
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiExample, extend_schema, extend_schema_view
 from rest_framework.exceptions import ValidationError
@@ -83,6 +83,10 @@ class TickViewSet(FixedParentMixin, ModelViewSet):
 
     def fixed(self) -> dict[str, object]:
         return super().fixed() | {"created_by": self.request.user}
+
+    def hold(self, row: Model) -> None:
+        # Ticks are made and taken back while their plan is held.
+        super().hold(self.parent)
 
     def perform_destroy(self, tick: AcclimationTick) -> None:
         try:

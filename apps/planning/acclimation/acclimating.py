@@ -147,8 +147,11 @@ def tick_step(*, plan: Acclimation, number: int, done_on: dt.date, user: User) -
     return tick
 
 
+@transaction.atomic
 def untick(tick: AcclimationTick) -> None:
     """Take the newest tick of a plan back; raises ValidationError for an older one."""
+    # As when one is ticked: the row stands for its ticks.
+    Acclimation.objects.select_for_update().get(pk=tick.acclimation_id)
     if tick.acclimation.ticks.order_by("-created_at", "-pk").first() != tick:
         raise ValidationError("Only the newest step can be taken back.")
     tick.delete()

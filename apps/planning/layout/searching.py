@@ -9,7 +9,7 @@ import time
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
-from django.db import OperationalError
+from django.db import OperationalError, transaction
 
 from apps.later.kinds import JobKind
 from apps.later.models import UNFINISHED, Job
@@ -112,16 +112,25 @@ def advance_search(*, plan: Plan, seconds: float = TURN_S) -> Plan:
     return plan
 
 
+def _held(plan: Plan) -> Plan:
+    """Return a plan as it is stored, held until the transaction ends: no turn stores meanwhile."""
+    return Plan.objects.select_for_update().get(pk=plan.pk)
+
+
+@transaction.atomic
 def stop_search(*, plan: Plan) -> Plan:
     """Let a search rest with its best so far."""
+    plan.answer = _held(plan).answer
     if plan.answer and not plan.answer["finished"]:
         plan.answer = {**plan.answer, "stopped": True}
         plan.save(update_fields=["answer", "changed_at"])
     return plan
 
 
+@transaction.atomic
 def resume_search(*, plan: Plan) -> Plan:
     """Let a search that was stopped, or broke, go on from where it rests."""
+    plan.answer = _held(plan).answer
     if plan.answer and plan.answer["stopped"]:
         plan.answer = {**plan.answer, "stopped": False, "broke": False}
         plan.save(update_fields=["answer", "changed_at"])
@@ -174,9 +183,10 @@ def search_layout(work: Work, *, plan_pk: int) -> None:
             raise
 
 
+@transaction.atomic
 def _rest_broken(plan: Plan) -> None:
     """Let a search rest that breaks, or each look of a page would begin it anew."""
-    now = Plan.objects.present().filter(pk=plan.pk).first()
+    now = Plan.objects.present().select_for_update().filter(pk=plan.pk).first()
     # Of another question, or taken on by another, it may well go on.
     if now is None or (now.asked, now.answer) != (plan.asked, plan.answer):
         return

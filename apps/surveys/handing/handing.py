@@ -21,6 +21,8 @@ CARRIED = (
     "lid", "hours_on", "channel", "levels", "notes",
 )  # fmt: skip
 
+OVER = "It was taken meanwhile, or is not offered any more."
+
 
 def members_to_hand_to(user: User) -> QuerySet[Membership]:
     """Return the memberships of all others in the clubs a user looks after."""
@@ -40,9 +42,13 @@ def offer_survey(*, survey: Survey, to: Membership, by: User) -> SurveyOffer:
 def take_survey(*, offer: SurveyOffer, tank: Tank, by: User) -> Survey:
     """Copy an offered survey into a tank and end the offer; return the copy.
 
-    Raises ValidationError where its readings do not fit the tank; nothing is written then. The
-    meter goes along where the taker may use it; the factor it gave does in any case.
+    Raises ValidationError where its readings do not fit the tank, or the offer is over; nothing is
+    written then. The meter goes along where the taker may use it; the factor it gave does in any
+    case.
     """
+    # Two that take it at once: the second finds it taken.
+    if not SurveyOffer.objects.select_for_update().filter(pk=offer.pk):
+        raise ValidationError(OVER)
     given = offer.survey
     survey = Survey(tank=tank, created_by=by, **{name: getattr(given, name) for name in CARRIED})
     if given.meter_id and Meter.objects.usable_by(by).filter(pk=given.meter_id).exists():

@@ -32,6 +32,8 @@ def accept_invitation(*, invitation, user):
     Returns the tank, or None when the invitation was closed in the meantime.
     Someone already in gets the role of the newer invitation.
     """
+    # The tank first, as whoever invites or hands it over does: none waits for the other for ever.
+    Tank.objects.select_for_update().get(pk=invitation.tank_id)
     held = Invitation.objects.select_for_update().open_now().filter(pk=invitation.pk).first()
     if held is None or held.tank.owner_id == user.pk:
         return None
