@@ -5,7 +5,9 @@ import socket
 import subprocess
 import sys
 import time
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from urllib.error import URLError
 from urllib.parse import quote
 from urllib.request import urlopen
@@ -39,7 +41,7 @@ class ServedApp:
         self.listener = socket.create_server(("127.0.0.1", 0))
         self.host, self.port = HOST, self.listener.getsockname()[1]
         self.log = folder / "gunicorn.log"
-        self.run("manage.py", "collectstatic", "--no-input", "-v0")
+        link_static(folder)
         self.process = self.start()
         self.wait()
 
@@ -55,9 +57,6 @@ class ServedApp:
     @property
     def photos(self) -> Path:
         return self.folder / "photos"
-
-    def run(self, *command):
-        subprocess.run([sys.executable, *command], cwd=ROOT, env=self.environment, check=True)
 
     def start(self):
         listener = self.listener.fileno()
@@ -92,6 +91,22 @@ class ServedApp:
         self.process.wait(timeout=START_S)
         self.process.stdin.close()
         self.listener.close()
+
+
+@cache
+def collected() -> TemporaryDirectory:
+    """Collect the static files as `start.sh` does, once for all that this process serves."""
+    folder = TemporaryDirectory(prefix="collected-")
+    command = [sys.executable, "manage.py", "collectstatic", "--no-input", "-v0"]
+    environment = served_environment(Path(folder.name))
+    subprocess.run(command, cwd=ROOT, env=environment, check=True)
+    return folder
+
+
+def link_static(folder: Path) -> None:
+    """Let the data folder of an app have the collected static files, where it has none."""
+    if not (folder / "static").exists():
+        (folder / "static").symlink_to(Path(collected().name, "static"))
 
 
 def served_environment(folder, database=None):

@@ -6,7 +6,7 @@ venv=${1:?"usage: build.sh VENV"}
 root=$(cd "$(dirname "$0")/../.." && pwd)
 python3 -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Python 3.11 or newer is needed." >&2; exit 1; }
 python3 -m venv "$venv"
-pins() { "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-cache-dir --require-hashes -r "$root/$1"; }
+pins() { "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --require-hashes -r "$root/$1"; }
 pins requirements.txt
 if [ "${WITH_S3:-off}" = on ]; then pins requirements-s3.txt; fi
 if [ "${WITH_REDIS:-off}" = on ]; then pins requirements-redis.txt; fi

@@ -49,6 +49,12 @@ def wrong_tokens(count, **where):
     return [client.get(f"/s/guess{n}/").status_code for n in range(count)]
 
 
+def ask_again(pace, times):
+    """Count so many more requests at the one address that was opened, as if they had come."""
+    (key,) = (key for key in caches["paces"]._cache if pace in key)
+    caches["paces"].incr(key.split(":", 2)[2], times)
+
+
 def invitation_of(tank):
     invitation = Invitation(tank=tank, email="guest@example.org")
     token = invitation.renew_token()
@@ -161,15 +167,17 @@ def test_guesser_shuts_out_nobody_from_what_the_network_had_opened(tank, still):
 
 def test_phones_of_one_home_that_poll_every_five_minutes_are_never_slowed(tank, still):
     address, client = calendar_address(tank), Client(**HERE)
-    assert {client.get(address).status_code for _ in range(8 * 12)} == {200}
+    client.get(address)
+    # Eight phones for an hour, and this one request more.
+    ask_again("pace:calendar", 8 * 12)
+    assert client.get(address).status_code == 200
 
 
 def test_club_in_one_hall_clicking_through_a_map_is_never_slowed(tank, still):
     address, client = map_address(tank), Client(**HERE)
     client.get(address)
-    (key,) = (k for k in caches["paces"]._cache if "pace:page" in k)
     # Twenty people with a hundred views each in ten minutes.
-    caches["paces"].incr(key.split(":", 2)[2], 20 * 100)
+    ask_again("pace:page", 20 * 100)
     assert client.get(address).status_code == 200
 
 

@@ -8,12 +8,15 @@ from urllib.request import urlopen
 import pytest
 from django.utils import timezone
 
-from apps.later import behind
+from apps.later import traffic
 from apps.later.models import Job
 from apps.later.running import LEASE
 from apps.lightmap.warming import WARM
 from tests.factories import make_job, make_survey, make_tank
 from tests.serving import ServedApp
+
+# How often the served process looks here, instead of every 20 s [s].
+LOOK_S = 2.0
 
 
 def states_within(seconds):
@@ -46,7 +49,7 @@ def test_serving_processes_do_what_others_put_down_or_left(served):
 
 
 def test_maps_are_made_ahead_only_once_pages_have_come_to_rest(transactional_db, tmp_path):
-    app = ServedApp(tmp_path, workers=1, REEFLOG_JOBS="thread")
+    app = ServedApp(tmp_path, workers=1, REEFLOG_JOBS="thread", TESTS_LOOK_S=str(LOOK_S))
     over = threading.Event()
 
     def ask():
@@ -57,10 +60,10 @@ def test_maps_are_made_ahead_only_once_pages_have_come_to_rest(transactional_db,
     try:
         for keeper in keepers:
             keeper.start()
-        # Longer than the seconds that count.
-        time.sleep(3)
+        # Until pages were under way for more of the last seconds than counts as quiet.
+        time.sleep(traffic.FADE_S)
         make_job(name=WARM, subject="tank 1", arguments={"tank_pk": 1})
-        time.sleep(behind.LOOK_S + 2)
+        time.sleep(2 * LOOK_S)
         assert states_within(0) == {"tank 1": "waiting"}
         over.set()
         assert states_within(60) == {"tank 1": "done"}

@@ -1,6 +1,7 @@
 """Jobs on real workers of Celery, by a real Redis, over the run's own database."""
 
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -25,6 +26,8 @@ pytestmark = pytest.mark.skipif(
     reason="Redis is not installed here (on Debian: apt install redis-server).",
 )
 WAIT_S = 60
+# What a worker's log says of a message it is done with.
+ANSWERED = re.compile(r"later\.run\[[\w-]+\] succeeded")
 
 
 @pytest.fixture(scope="module")
@@ -34,16 +37,22 @@ def server(tmp_path_factory):
     made.kill()
 
 
-@pytest.fixture
-def site(server, settings, tmp_path, transactional_db):
-    """This process puts jobs down for the workers of the Redis, which is empty."""
+@pytest.fixture(scope="class")
+def data(server, tmp_path_factory):
+    """The data folder of the workers of a test, or of a class, whose Redis is empty at first."""
     server.client().flushall()
+    return tmp_path_factory.mktemp("data")
+
+
+@pytest.fixture
+def site(server, settings, data, transactional_db):
+    """This process puts jobs down for the workers of the Redis."""
     settings.JOBS, settings.CELERY_BROKER = "celery", server.url
-    settings.KEPT_DIR = tmp_path / "data" / "kept"
+    settings.KEPT_DIR = data / "kept"
     from apps.later.celery_queue import app
 
     app.conf.update(broker_url=server.url, broker_write_url=server.url, broker_read_url=server.url)
-    return tmp_path / "data"
+    return data
 
 
 @contextmanager
@@ -52,7 +61,6 @@ def worker(site, server):
     environment = served_environment(site) | {"REEFLOG_CELERY_BROKER": server.url}
     environment["REEFLOG_JOBS"] = "celery"
     words = ["-A", "tests.later.worker_app:app", "worker", "--concurrency", "1", "-l", "INFO"]
-    site.mkdir(exist_ok=True)
     with (site / "worker.log").open("ab") as log:
         process = subprocess.Popen(
             [sys.executable, "-m", "celery", *words],
@@ -94,31 +102,41 @@ def put_down_held(tank, folder):
     return put_down("held", arguments={"tank_pk": tank.pk, "folder": str(folder)})
 
 
-def test_a_saved_survey_is_fitted_by_a_worker(site, server):
-    tank = make_tank()
-    with worker(site, server):
-        make_survey(tank)
+@pytest.fixture(scope="class")
+def at_work(data, server, django_db_setup):
+    """Let one worker work for a whole class; return a function that counts its answers."""
+
+    def answered():
+        return len(ANSWERED.findall((data / "worker.log").read_text()))
+
+    with worker(data, server):
+        yield answered
+
+
+class TestWithAWorkerAtWork:
+    def test_the_doctor_sees_it(self, site, at_work):
+        until(lambda: [one.state for one in checks.jobs()] == [State.OK], site)
+
+    def test_a_job_delivered_twice_is_in_effect_once(self, site, at_work, tmp_path):
+        from apps.later.celery_queue import send
+
+        tank, before = make_tank(), at_work()
+        (tmp_path / "go").touch()
+        job = put_down_held(tank, tmp_path)
+        send(job.pk)
+        send(job.pk)
+        # Putting it down sent it, too.
+        until(lambda: ended() and at_work() >= before + 3, site)
+        length = tank.length_cm
+        tank.refresh_from_db()
+        assert tank.length_cm == length + 1
+
+    def test_a_saved_survey_is_fitted(self, site, at_work):
+        make_survey(make_tank())
         until(lambda: Job.objects.exists() and ended(), site)
-    jobs = Job.objects.filter(name="warm_light")
-    assert jobs and {job.state for job in jobs} == {"done"}
-    assert any((site / "kept").iterdir())
-
-
-def test_delivered_twice_it_is_in_effect_once(site, server, tmp_path):
-    from apps.later.celery_queue import send
-
-    tank = make_tank()
-    (tmp_path / "go").touch()
-    job = put_down_held(tank, tmp_path)
-    send(job.pk)
-    send(job.pk)
-    with worker(site, server):
-        until(lambda: ended() and not server.client().llen("reeflog-jobs-celery"), site)
-        time.sleep(1)
-    length = tank.length_cm
-    tank.refresh_from_db()
-    assert tank.length_cm == length + 1
-    assert (site / "worker.log").read_text().count("later.run[") >= 3
+        jobs = Job.objects.filter(name="warm_light")
+        assert jobs and {job.state for job in jobs} == {"done"}
+        assert any((site / "kept").iterdir())
 
 
 def test_of_a_worker_killed_over_it_another_takes_it_up(site, server, tmp_path):
@@ -197,8 +215,6 @@ def test_what_the_broker_did_not_take_is_sent_at_the_next_look(site, server):
 
 def test_the_doctor_asks_for_workers(site, server):
     assert [one.state for one in checks.jobs()] == [State.MEND]
-    with worker(site, server):
-        until(lambda: [one.state for one in checks.jobs()] == [State.OK], site)
 
 
 def test_workers_without_a_broker_do_not_start(tmp_path):
