@@ -35,6 +35,7 @@ urlpatterns = [
     path("", include("apps.api.clubs.urls")),
     path("", include("apps.api.deleted.urls")),
     path("", include("apps.api.people.urls")),
+    path("", include("apps.api.pool.urls")),
     path("find-layout/", layout_views.FindLayoutView.as_view(), name="api-find-layout"),
     path("", include(top.urls)),
     path("meters/<int:meter_pk>/", include(of_meter.urls)),

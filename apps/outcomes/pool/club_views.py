@@ -13,7 +13,7 @@ from apps.clubs.access import readable_club
 from apps.clubs.models import Club
 from apps.clubs.parts import ClubLine, ClubPart
 from apps.outcomes.models import PooledCurve
-from apps.outcomes.pool.clubs import agree, counting_in, tanks_to_offer
+from apps.outcomes.pool.clubs import agree, tanks_counting, tanks_to_offer
 from apps.outcomes.pool.views import RULES, questions
 from apps.tanks.models import Tank
 
@@ -45,8 +45,7 @@ def club_outcomes(request: HttpRequest, club_pk: int) -> HttpResponse:
             messages.success(request, "Saved. The club’s sums are made anew each night.")
             return redirect("club_outcomes", club.pk)
     else:
-        mine = counting_in(club).filter(share__tank__owner=user)
-        initial = {"tanks": [row.share.tank_id for row in mine.select_related("share")]}
+        initial = {"tanks": tanks_counting(club=club, user=user)}
         form = CountingForm(initial=initial, user=user)
     context = {
         "club": club,

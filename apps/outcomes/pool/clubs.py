@@ -44,6 +44,12 @@ def tanks_to_offer(user: User) -> QuerySet[Tank]:
     return Tank.objects.owned_by(user).filter(pool_share__isnull=False)
 
 
+def tanks_counting(*, club: Club, user: User) -> list[int]:
+    """Return the keys of a keeper's own tanks that count in a club."""
+    mine = counting_in(club).filter(share__tank__owner=user)
+    return list(mine.values_list("share__tank", flat=True))
+
+
 @transaction.atomic
 def agree(*, club: Club, user: User, tanks: Iterable[Tank]) -> None:
     """Let these of a keeper's tanks count in a club, and no other of theirs."""

@@ -12,6 +12,7 @@ from apps.corals.models import Coral
 from apps.drawing.response_curve import Curve, draw_curve
 from apps.outcomes.association.events import Direction
 from apps.outcomes.models import PooledCurve, PoolShare
+from apps.outcomes.pool.agreeing import count_among_others, count_no_more
 from apps.outcomes.pool.pooling import EVENTS_MIN, KEEPERS_MIN, SHARE_MAX, TANKS_MIN, within_grid
 from apps.photics.causes.counts_and_ranks import wilson_proportion
 from apps.photics.causes.response_curves import (
@@ -125,7 +126,7 @@ def questions(curves):
 @require_POST
 def pool_agree(request, tank_pk):
     tank = owned_tank(request.user, tank_pk)
-    PoolShare.objects.get_or_create(tank=tank, defaults={"agreed_by": request.user})
+    count_among_others(tank=tank, by=request.user)
     messages.success(request, f"{tank.name} counts among the others from the next night on.")
     return redirect("pool_detail", tank.pk)
 
@@ -134,6 +135,6 @@ def pool_agree(request, tank_pk):
 @require_POST
 def pool_withdraw(request, tank_pk):
     tank = owned_tank(request.user, tank_pk)
-    PoolShare.objects.filter(tank=tank).delete()
+    count_no_more(tank=tank)
     messages.success(request, f"{tank.name} no longer counts: nothing of it is left in the sums.")
     return redirect("pool_detail", tank.pk)
