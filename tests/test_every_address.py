@@ -250,8 +250,10 @@ class Rows:
             "api-water-event": lambda: make_water_event(tank),
             "api-spot": lambda: self.coral.spots.get(),
             "api-plan": lambda: make_layout_plan(self.owner, tank),
+            "api-plan-duplicate": lambda: make_layout_plan(self.owner, tank),
             "api-plan-search": lambda: make_layout_plan(self.owner, tank),
             "api-share-link": self.by_start["sharing/"],
+            "api-share-link-plan": lambda: link_of(PlanLink, plan=self.linked_plan),
             "api-share-link-prolong": self.by_start["sharing/"],
             "api-share-link-comment": lambda: make_comment(self.by_start["sharing/"]()),
             "api-acclimation": lambda: make_acclimation(self.coral),
@@ -296,6 +298,10 @@ class Rows:
         return make_acclimation(self.coral)
 
     @cached_property
+    def linked_plan(self):
+        return make_layout_plan(self.owner, self.tank)
+
+    @cached_property
     def club_meter(self):
         return make_club_meter(self.club)
 
@@ -319,6 +325,8 @@ class Rows:
             return self.club_meter
         if word == "acclimation_pk":
             return self.acclimation
+        if name.startswith("api-") and word == "plan_pk":
+            return self.linked_plan
         if word in self.by_word:
             return self.by_word[word]()
         if name.startswith("api-"):

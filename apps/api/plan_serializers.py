@@ -1,4 +1,4 @@
-"""Plans in JSON: layouts are made here, what-ifs on their pages."""
+"""Plans in JSON: layouts are made by their question, what-ifs of a tank below it."""
 
 from django.core.exceptions import ValidationError
 from rest_framework import serializers

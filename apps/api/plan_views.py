@@ -1,4 +1,4 @@
-"""Plans over REST. Layouts may be made here, what-ifs on their pages."""
+"""Plans over REST: layouts are made here, what-ifs of a tank below it."""
 
 import django_filters.rest_framework as django_filters
 from drf_spectacular.utils import extend_schema
@@ -10,8 +10,9 @@ from rest_framework.response import Response
 from apps.api import plan_serializers as serializers
 from apps.api.filtering import KeyFilter
 from apps.api.views import READS, RemovingMixin
-from apps.common.programs.idempotency import ModelViewSet
+from apps.common.programs.idempotency import MAKING, ModelViewSet
 from apps.planning.access import writable_plan
+from apps.planning.duplicating import duplicate_plan
 from apps.planning.layout.searching import resume_search, take_turn
 from apps.planning.models import LAYOUT, Plan
 
@@ -31,6 +32,7 @@ class PlanViewSet(RemovingMixin, ModelViewSet):
     A list tells their heads; one plan comes with its question and its answer.
     """
 
+    makes = (*MAKING, "duplicate")
     queryset = Plan.objects.none()
     filterset_class = PlanFilter
 
@@ -58,6 +60,22 @@ class PlanViewSet(RemovingMixin, ModelViewSet):
         is_new = self.action == "create"
         fixed = {"owner": self.request.user, "kind": LAYOUT} if is_new else {}
         return super().get_serializer_context() | {"fixed": fixed}
+
+    @extend_schema(
+        summary="Duplicate a plan",
+        description="Keep a second copy of a plan beside it, to ask something else of it.",
+        request=None,
+        responses={201: serializers.PlanSerializer},
+    )
+    @action(detail=True, methods=["post"])
+    def duplicate(self, request: Request, pk: str) -> Response:
+        plan = self.get_object()
+
+        def make() -> Response:
+            copy = duplicate_plan(plan=plan, by=request.user)
+            return Response(self.get_serializer(copy).data, status=201)
+
+        return self.located(self.made_once(request, make))
 
     @extend_schema(request=None, responses=serializers.PlanSerializer)
     @action(detail=True, methods=["post"])

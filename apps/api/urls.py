@@ -43,6 +43,7 @@ urlpatterns = [
     path("tanks/<int:tank_pk>/", include("apps.api.history.urls")),
     path("tanks/<int:tank_pk>/", include("apps.api.logger.urls")),
     path("tanks/<int:tank_pk>/", include("apps.api.steps.urls")),
+    path("tanks/<int:tank_pk>/", include("apps.api.what_if.urls")),
     path("tanks/<int:tank_pk>/surveys/<int:survey_pk>/", include("apps.api.surveys.urls")),
     path("tanks/<int:tank_pk>/", include(of_tank.urls)),
     path("tanks/<int:tank_pk>/corals/<int:coral_pk>/", include("apps.api.photos.urls")),

@@ -58,20 +58,30 @@ def paced(pace: Pace, *, plain: bool = False) -> Callable[[View], View]:
     def decorate(view: View) -> View:
         @wraps(view)
         def held(request: HttpRequest, token: str, **kwargs: object) -> HttpResponse:
-            visitor = _fingerprint(network_of(request))
-            address = _fingerprint(visitor, token)
-            if wait_s := _wait_s(pace, visitor, address):
+            if wait_s := seconds_to_wait(pace, request, token):
                 return too_many(request, wait_s, plain=plain)
             response = view(request, token, **kwargs)
-            if getattr(response, "is_wrong_address", False):
-                _count(caches["default"], WRONG, visitor)
-            else:
-                _remember(address)
+            note_opening(request, token, opens=not getattr(response, "is_wrong_address", False))
             return response
 
         return held
 
     return decorate
+
+
+def seconds_to_wait(pace: Pace, request: HttpRequest, token: str) -> int:
+    """Count a request at a secret address; return how long to wait [s], 0 when it may go on."""
+    visitor = _fingerprint(network_of(request))
+    return _wait_s(pace, visitor, _fingerprint(visitor, token))
+
+
+def note_opening(request: HttpRequest, token: str, *, opens: bool) -> None:
+    """Remember that a secret address opens something, or count it as a wrong one."""
+    visitor = _fingerprint(network_of(request))
+    if opens:
+        _remember(_fingerprint(visitor, token))
+    else:
+        _count(caches["default"], WRONG, visitor)
 
 
 def mark_wrong(response: HttpResponse) -> HttpResponse:

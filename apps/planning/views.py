@@ -8,6 +8,7 @@ from django.views.decorators.http import require_POST
 
 from apps.common.idempotency import once
 from apps.planning.access import readable_plan
+from apps.planning.duplicating import duplicate_plan
 from apps.planning.models import Acclimation, Plan
 from apps.tanks.access import may_write, readable_tank, writable_tank
 
@@ -45,12 +46,6 @@ def plan_duplicate(request: HttpRequest, pk: int) -> HttpResponse:
     plan = readable_plan(request.user, pk)
     if plan.tank is not None:
         writable_tank(request.user, plan.tank_id)
-    copy = Plan(
-        owner=request.user, tank=plan.tank, kind=plan.kind, name=f"{plan.name[:72]}, again",
-        notes=plan.notes, for_whom=plan.for_whom, by_whom=plan.by_whom,
-        letterhead=plan.letterhead, asked=plan.asked, answer=plan.answer,
-    )  # fmt: skip
-    copy.full_clean()
-    copy.save()
+    copy = duplicate_plan(plan=plan, by=request.user)
     messages.success(request, f"“{copy}” is a copy; change it as you like.")
     return redirect(copy)

@@ -19,10 +19,8 @@ from apps.tanks.access import owned_tank, readable_tank
 REVOKED = "A revoked link opens no more: make a new one."
 
 
-class ShareLinkSerializer(SecretLinkSerializer):
-    """A link that shows a tank's light map to whoever has its address."""
-
-    opens = "shared_map"
+class LockedLinkSerializer(SecretLinkSerializer):
+    """A link that may ask for a word besides."""
 
     passphrase = serializers.CharField(
         min_length=PASSPHRASE_CHARS_MIN,
@@ -33,6 +31,17 @@ class ShareLinkSerializer(SecretLinkSerializer):
     )
     has_passphrase = serializers.BooleanField(source="passphrase", read_only=True)
 
+    def validate(self, attrs: dict) -> dict:
+        passphrase = attrs.pop("passphrase", "")
+        attrs["passphrase"] = make_password(passphrase) if passphrase else ""
+        return super().validate(attrs)
+
+
+class ShareLinkSerializer(LockedLinkSerializer):
+    """A link that shows a tank's light map to whoever has its address."""
+
+    opens = "shared_map"
+
     class Meta:
         model = ShareLink
         fields = [
@@ -42,11 +51,6 @@ class ShareLinkSerializer(SecretLinkSerializer):
         ]  # fmt: skip
         read_only_fields = ["created_at", "expires_at", "revoked_at", "openings"]
 
-    def validate(self, attrs: dict) -> dict:
-        passphrase = attrs.pop("passphrase", "")
-        attrs["passphrase"] = make_password(passphrase) if passphrase else ""
-        return super().validate(attrs)
-
 
 class ProlongSerializer(RefusesUnknown, serializers.Serializer):
     """For how long a link is to open."""
@@ -54,7 +58,7 @@ class ProlongSerializer(RefusesUnknown, serializers.Serializer):
     days = serializers.ChoiceField(EXPIRY_DAYS, help_text="So many from now on.")
 
 
-class ShareLinkViewSet(
+class LockedLinkViewSet(
     TellsAddressMixin,
     mixins.CreateModelMixin,
     mixins.RetrieveModelMixin,
@@ -62,10 +66,20 @@ class ShareLinkViewSet(
     mixins.DestroyModelMixin,
     viewsets.GenericViewSet,
 ):
-    """The share links of a tank, for its owner alone. DELETE revokes a link; it stays listed."""
+    """Links of one thing: made, listed and revoked by its owner."""
 
     # What a token of scope "share" may write.
     scope = "share"
+
+    def destroy(self, request, *args, **kwargs):
+        """Revoke the link: it opens no more."""
+        self.get_object().revoke()
+        return Response(status=204)
+
+
+class ShareLinkViewSet(LockedLinkViewSet):
+    """The share links of a tank, for its owner alone. DELETE revokes a link; it stays listed."""
+
     queryset = ShareLink.objects.none()
     serializer_class = ShareLinkSerializer
     fixed_names = ("tank", "created_by", "token_hash")
@@ -81,11 +95,6 @@ class ShareLinkViewSet(
 
     def new_row(self):
         return ShareLink(tank=self.tank, created_by=self.request.user)
-
-    def destroy(self, request, *args, **kwargs):
-        """Revoke the link: it opens no more."""
-        self.get_object().revoke()
-        return Response(status=204)
 
     @extend_schema(
         summary="Prolong a share link",

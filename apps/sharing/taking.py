@@ -9,14 +9,9 @@ from apps.lighting.change.address import typed_of
 from apps.lighting.models import Fixture, HungFixture
 from apps.planning.documents import Document
 from apps.planning.models import LAYOUT, Plan
+from apps.planning.what_if.keeping import TriedRig, keep_tried
 from apps.planning.what_if.live_light import live_light
-from apps.planning.what_if.views import (
-    TriedRig,
-    answer_document,
-    fields_of,
-    question_document,
-    try_rig,
-)
+from apps.planning.what_if.views import fields_of, try_rig
 from apps.tanks.models import Tank
 
 # A fixture that means nothing to another keeper; what the plan knows of it stands in the plan.
@@ -58,10 +53,7 @@ def take_what_if(plan: Plan, keeper: User, tank: Tank) -> Plan:
     question: Document = {"version": 1, "depth_cm": depth_cm, "rows": rows}
     copy = Plan(owner=keeper, tank=tank, kind=plan.kind, name=plan.name, notes=plan.notes,
                 asked=question)  # fmt: skip
-    tried = tried_in(copy, tank, keeper)
-    copy.asked, copy.answer = question_document(tried), answer_document(tried.changed)
-    copy.full_clean()
-    copy.save()
+    keep_tried(plan=copy, tried=tried_in(copy, tank, keeper))
     return copy
 
 

@@ -69,6 +69,7 @@ urlpatterns = [
         "tanks/<int:tank_pk>/calendar/close/", calendar_views.calendar_link_close,
         name="calendar_link_close",
     ),
+    path("", include("apps.sharing.plans.urls")),
     path("", include("apps.sharing.reminding.urls")),
     path("c/<str:token>/steps.ics", calendar_views.open_calendar, name="open_calendar"),
 ]  # fmt: skip

@@ -65,6 +65,7 @@ class Caller:
         keys |= {"club_pk": self.rows.club.pk, "acclimation_pk": self.rows.acclimation.pk}
         keys |= {"survey_pk": self.keys["survey"], "number": 1}
         keys["kind"] = "note"
+        keys |= {"plan_pk": self.rows.linked_plan.pk}
         of_club = "/clubs/" in operation.path
         keys["meter_pk"] = (self.rows.club_meter if of_club else self.rows.meter).pk
         if "{id}" in operation.path:

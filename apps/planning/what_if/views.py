@@ -13,11 +13,10 @@ from django.views.decorators.http import require_POST
 from apps.accounts.models import User
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
-from apps.common.moments import day_text
 from apps.common.numbers import whole_number
 from apps.common.units import format_length
 from apps.drawing.legend import legend_of
-from apps.lighting.change.address import light_change_address, rows_query, typed_of
+from apps.lighting.change.address import light_change_address, rows_query
 from apps.lighting.change.alike import with_alike
 from apps.lighting.change.rig_forms import PREFIX, RigRows, rig_rows
 from apps.lighting.change.title import rig_reason, rig_title
@@ -28,16 +27,20 @@ from apps.lightmap.page.usual_view import usual_band
 from apps.lightmap.pins import pins_for
 from apps.photics.ground.usual_bands import USUAL_DAY_HOURS
 from apps.planning.access import readable_plan
-from apps.planning.documents import Document
-from apps.planning.layout.zones.zone_forms import OriginalZone, ZoneRows
+from apps.planning.layout.zones.zone_forms import ZoneRows
 from apps.planning.models import WHAT_IF, Plan
 from apps.planning.plan_forms import PlanNameForm
-from apps.planning.stored_layout import origin_document, zone_document
 from apps.planning.what_if import zones
 from apps.planning.what_if.answer import answer_of
 from apps.planning.what_if.drawing import draw_pair, handles_of, stage_of
+from apps.planning.what_if.keeping import (
+    USUAL_DEPTH_SHARE,
+    TriedRig,
+    keep_tried,
+    tried_rig,
+    usual_name,
+)
 from apps.planning.what_if.live_light import LiveLight, live_light, numbered
-from apps.planning.what_if.what_if import WhatIf, what_if
 from apps.planning.what_if.zones import (
     rows_for,
     zone_problems,
@@ -46,19 +49,14 @@ from apps.planning.what_if.zones import (
     zones_of,
     zones_query,
 )
-from apps.planning.zone_origin import ZoneOrigin
 from apps.tanks.access import may_write, readable_tank, writable_tank
 from apps.tanks.kept_pages.pages import kept_page
 from apps.tanks.models import Tank
 
 PAGE, SWAP = "planning/what_if/what_if.html", "planning/what_if/_what_if_swap.html"
-VERSION = 1
 NOW, THEN = "now", "then"
 # What a template is given, by name.
 Context = dict[str, object]
-# Where the plane lies before a depth is chosen, as a share of the water [1]: chosen about a rock's
-# top.
-USUAL_DEPTH_SHARE = 0.4
 
 
 @login_required
@@ -133,16 +131,6 @@ class TriedFields:
         return [row.instance for row in self.rows.kept()]
 
 
-@dataclass(frozen=True)
-class TriedRig:
-    """A rig that could be tried: at which depth, over which zones, and what it changes."""
-
-    depth_cm: float
-    rows: list[HungFixture]
-    zones: tuple[OriginalZone, ...]
-    changed: WhatIf
-
-
 def read_fields(live: LiveLight, user: User, fields: QueryDict) -> TriedFields:
     """Return the TriedFields of a page's fields.
 
@@ -184,14 +172,14 @@ def try_rig(
     pairs, rows = zones_of(read.zones, tank, full_hours=hours), read.tried_rows(live)
     # The page has a blank row again for one zone more.
     tried |= {"zones": rows_for(tank, unit, zones=pairs, full_hours=hours)}
-    zones = tuple(zone for zone, _ in pairs)
     try:
-        changed = what_if(live, rows, depth_cm=read.depth_cm, zones=zones)
+        rig = tried_rig(live, rows, depth_cm=read.depth_cm, zones=pairs)
     except ValueError as problem:
         return tried | {"problems": [str(problem)]}
     if not with_corals:
+        changed = rig.changed
         changed = replace(changed, corals=(), within_rock=(), spots_cm=changed.spots_cm[:0])
-    rig = TriedRig(read.depth_cm, rows, pairs, changed)
+        rig = replace(rig, changed=changed)
     return tried | {"problems": []} | shown_change(live, rig, drawn_in or unit)
 
 
@@ -270,43 +258,6 @@ def what_if_save(request: HttpRequest, tank_pk: int) -> HttpResponse:
     form = PlanNameForm(typed, instance=plan)
     if not form.is_valid() or not isinstance(tried, TriedRig):
         return show(request, tank, fields, name_form=form)
-    plan.asked, plan.answer = question_document(tried), answer_document(tried.changed)
-    plan.full_clean()
-    plan.save()
+    keep_tried(plan=plan, tried=tried)
     messages.success(request, f"“{plan}” is among the plans of this tank.")
     return redirect(f"{reverse('what_if', args=[tank.pk])}?plan={plan.pk}")
-
-
-def usual_name(live: LiveLight, tried: TriedRig, unit: str) -> str:
-    """Return what a saved what-if is called that nobody named: what it does, else its day."""
-    most = Plan._meta.get_field("name").max_length
-    does = rig_title(live.rows, numbered(tried.rows), unit=unit)
-    day = live.now.astimezone(live.tank.zone).date()
-    return does if does and len(does) <= most else f"What-if, {day_text(day)}"
-
-
-def question_document(tried: TriedRig) -> Document:
-    """Return the stored form of what was tried: the plane's depth, the rig and the zones."""
-    return {
-        "version": VERSION,
-        "depth_cm": tried.depth_cm,
-        "rows": [typed_of(row) for row in tried.rows],
-        "zones": [zone_document(zone) for zone, _ in tried.zones],
-        "origins": [origin_document(origin or ZoneOrigin()) for _, origin in tried.zones],
-    }
-
-
-def answer_document(changed: WhatIf) -> Document:
-    """Return the stored form of a WhatIf: what is left of it where no map is."""
-    return {
-        "version": VERSION,
-        "corals": [
-            {"name": c.coral.name, "now_umol": c.now.par_umol, "then_umol": c.then.par_umol}
-            for c in changed.corals
-        ],
-        "zones": [
-            {"zone": z.zone, "band": f"{z.low_umol:g}–{z.high_umol:g}",
-             "now_percent": z.now_percent, "then_percent": z.then_percent}
-            for z in changed.zones
-        ],
-    }  # fmt: skip

@@ -1,0 +1,97 @@
+"""A shared plan copied into a tank of the caller's, by the address of its link."""
+
+from django.core.exceptions import ValidationError as Unsound
+from drf_spectacular.utils import OpenApiExample, extend_schema
+from rest_framework import serializers, viewsets
+from rest_framework.exceptions import Throttled, ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.common.links.link_api import OpenedSerializer
+from apps.common.programs.idempotency import OnceMixin
+from apps.common.throttling import PAGE, PASSPHRASE, note_opening, seconds_to_wait
+from apps.common.validation import api_messages
+from apps.planning.models import Plan
+from apps.sharing.forms import TakePlanForm
+from apps.sharing.models import PlanLink
+from apps.sharing.passphrase import is_right
+from apps.sharing.taking import take_plan
+from apps.tanks.models import Tank
+
+CLOSED = "This link opens no plan, or not any more."
+LOCKED = "This link asks for its passphrase."
+WRONG = "That is not the passphrase."
+LINK = {"address": "https://reef.example/p/n0t-a-real-one/", "tank": 12}
+
+
+class TakingSerializer(OpenedSerializer):
+    """Which shared plan to copy into which tank."""
+
+    passphrase = serializers.CharField(
+        required=False, max_length=80, help_text="Where the link asks for one."
+    )
+    tank = serializers.IntegerField(
+        help_text="A tank of yours, or one that you may edit; not one that has ended."
+    )
+
+
+class TakenPlanSerializer(serializers.ModelSerializer):
+    """Your copy: read it at `plans/` by its `id`."""
+
+    class Meta:
+        model = Plan
+        fields = ["id", "kind", "name", "tank"]
+        read_only_fields = fields
+
+
+class TakenPlanViewSet(OnceMixin, viewsets.GenericViewSet):
+    """Plans that others shared, to be copied."""
+
+    queryset = Plan.objects.none()
+    serializer_class = TakingSerializer
+
+    @extend_schema(
+        summary="Take a shared plan into a tank",
+        description="Copy the plan that a link opens into a tank of yours: a layout with its "
+        "answers, a what-if worked out anew over your tank, with its lamps in your library.",
+        responses={201: TakenPlanSerializer},
+        examples=[OpenApiExample("By its address", LINK, request_only=True)],
+    )
+    def create(self, request: Request) -> Response:
+        return self.made_once(request, lambda: self.take(request))
+
+    def take(self, request: Request) -> Response:
+        """Copy the plan that a link opens, or say why not."""
+        serializer = self.get_serializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        sent = serializer.validated_data
+        link, tank = opened(request, sent), tank_to_take_into(request, sent["tank"])
+        try:
+            plan = take_plan(plan=link.plan, keeper=request.user, tank=tank)
+        except Unsound as problem:
+            raise ValidationError(api_messages(problem)) from None
+        return Response(TakenPlanSerializer(plan).data, status=201)
+
+
+def opened(request: Request, sent: dict) -> PlanLink:
+    """Return the link that was named, at the pace of its page; refuse what does not open."""
+    token, passphrase = sent["address"], sent.get("passphrase")
+    if wait_s := seconds_to_wait(PAGE if passphrase is None else PASSPHRASE, request, token):
+        raise Throttled(wait_s)
+    link = PlanLink.objects.for_token(token)
+    note_opening(request, token, opens=link is not None)
+    if link is None:
+        raise ValidationError({"address": [CLOSED]})
+    if link.passphrase and passphrase is None:
+        raise ValidationError({"passphrase": [LOCKED]})
+    if link.passphrase and not is_right(link, passphrase):
+        raise ValidationError({"passphrase": [WRONG]})
+    return link
+
+
+def tank_to_take_into(request: Request, pk: int) -> Tank:
+    """Return the tank that was named, by the form of the page."""
+    form = TakePlanForm({"tank": pk}, user=request.user)
+    if not form.is_valid():
+        raise ValidationError({"tank": list(form.errors["tank"])})
+    return form.cleaned_data["tank"]
