@@ -5,6 +5,9 @@ that this form was taken are one transaction, so a second tap waits for the firs
 the first was led, and writes nothing. The same form sent anew with other content, after going
 back, is taken for another entry: nothing typed is lost, and the keeper is told so.
 A page loaded anew has a new mark.
+
+What takes long before anything is written, such as decoding photos or fitting a light, is no part
+of that transaction (`late`): where one write goes on at a time, nobody's waits for it.
 """
 
 import datetime as dt
@@ -18,13 +21,16 @@ from collections.abc import Callable
 from django.contrib import messages
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.utils import timezone
 
 from apps.common import drafts
 from apps.common.htmx import go_to
 from apps.common.models import SentForm
 
-View = Callable[..., HttpResponse]
+# What writes, and answers where it led.
+Write = Callable[[], HttpResponse]
+View = Callable[..., HttpResponse | Write]
 
 FIELD = "form_mark"
 MARK = re.compile(r"[0-9a-f]{32}")
@@ -43,20 +49,35 @@ def new_mark() -> str:
     return secrets.token_hex(16)
 
 
-def once(*, but: str | None = None) -> Callable[[View], View]:
+def once(
+    *, but: str | None = None, late: bool = False
+) -> Callable[[View], Callable[..., HttpResponse]]:
     """Return a decorator for views that make a row of what a page's form sends.
 
     Put it below `login_required` and whatever else may lead elsewhere. `but` names a button of
-    the form that only looks. A form without a mark is taken as often as it comes.
+    the form that only looks. A form without a mark is taken as often as it comes. A `late` view
+    works before the transaction begins, and returns a page or the function that writes.
     """
 
-    def decorate(view: View) -> View:
+    def decorate(view: View) -> Callable[..., HttpResponse]:
         @functools.wraps(view)
         def guarded(request: HttpRequest, *args: object, **kwargs: object) -> HttpResponse:
             mark = request.POST.get(FIELD, "") if request.method == "POST" else ""
             if not MARK.fullmatch(mark) or but in request.POST:
-                return view(request, *args, **kwargs)
-            return _answer_once(request, mark, lambda: view(request, *args, **kwargs))
+                return written(view(request, *args, **kwargs))
+            content = _content_of(request)
+            before = request.user.sent_forms.filter(mark=mark, content=content).first()
+            if before is not None:
+                return _led(request, before)
+            if not late:
+                return _answer_once(
+                    request, mark, content, lambda: written(view(request, *args, **kwargs))
+                )
+            answer = view(request, *args, **kwargs)
+            if isinstance(answer, HttpResponseBase):
+                # Shown again, with what is wrong or still to do: not taken.
+                return answer
+            return _answer_once(request, mark, content, answer)
 
         # Every address that makes a row is asked for it (tests/common/test_idempotency.py).
         guarded.makes_once = True  # type: ignore[attr-defined]  # a mark on the function
@@ -65,17 +86,23 @@ def once(*, but: str | None = None) -> Callable[[View], View]:
     return decorate
 
 
+def written(answer: HttpResponse | Write) -> HttpResponse:
+    """Return the page of a late view's answer, written where it writes."""
+    return answer if isinstance(answer, HttpResponseBase) else answer()
+
+
+def _led(request: HttpRequest, form: SentForm) -> HttpResponse:
+    """Lead where a form led that was taken before."""
+    messages.success(request, SENT_TWICE)
+    return go_to(request, form.led_to)
+
+
 @transaction.atomic
-def _answer_once(
-    request: HttpRequest, mark: str, answer: Callable[[], HttpResponse]
-) -> HttpResponse:
+def _answer_once(request: HttpRequest, mark: str, content: str, answer: Write) -> HttpResponse:
     # Two at once: the second waits here until the first has written all, or failed.
-    form, is_new = SentForm.objects.get_or_create(
-        keeper=request.user, mark=mark, content=_content_of(request)
-    )
+    form, is_new = SentForm.objects.get_or_create(keeper=request.user, mark=mark, content=content)
     if not is_new:
-        messages.success(request, SENT_TWICE)
-        return go_to(request, form.led_to)
+        return _led(request, form)
     response = answer()
     form.led_to = response.get("HX-Redirect") or response.get("Location") or ""
     if not form.led_to:

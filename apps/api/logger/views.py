@@ -34,6 +34,7 @@ class LoggedSeriesViewSet(RemovingMixin, FixedParentMixin, ModelViewSet):
 
     http_method_names = ["get", "post", "delete", "head", "options"]
     makes = (*MAKING, "read_file")
+    checks_long = True
     queryset = LoggedSeries.objects.none()
 
     def get_serializer_class(self):
@@ -68,11 +69,9 @@ class LoggedSeriesViewSet(RemovingMixin, FixedParentMixin, ModelViewSet):
         parser_classes=[MultiPartParser],
     )
     def read_file(self, request: Request, **kwargs: object) -> Response:
-        return self.located(self.made_once(request, lambda: self.read(request)))
+        return self.located(self.made_checked(request, self.kept))
 
-    def read(self, request: Request) -> Response:
-        """Keep what the file says, or say what is wrong with it."""
-        serializer = self.get_serializer(data=request.data)
-        serializer.is_valid(raise_exception=True)
+    def kept(self, serializer: serializers.LogFileSerializer) -> Response:
+        """Keep what the file says."""
         read = serializers.ReadLogSerializer(serializer.save())
         return Response(read.data, status=status.HTTP_201_CREATED)

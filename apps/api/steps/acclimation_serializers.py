@@ -172,20 +172,30 @@ class AcclimationSerializer(AcclimationHeadSerializer):
         errors |= {name: [odd[name]] for name in sorted(odd.keys() & attrs.keys())}
         if errors:
             raise serializers.ValidationError(errors)
+        self.made = self.plan_of(self.context["fixed"] | attrs)
         return attrs
 
-    def create(self, validated_data):
-        factor = validated_data.pop("factor", None)
-        plan = Acclimation(**{"starts_on": validated_data["tank"].today()} | validated_data)
+    def plan_of(self, said):
+        """Return the unsaved Acclimation with its steps and the rig they are counted from."""
+        factor = said.pop("factor", None)
+        plan = Acclimation(**{"starts_on": said["tank"].today()} | said)
         live = live_light(plan.tank, timezone.now())
         spot = lead_by_coral(plan, live) if factor is None else lead_by_tank(plan, live, factor)
         try:
             # Before its steps, which a plan that is not sound can't have.
             plan.full_clean(exclude=["created_by", "rig"])
-            save_acclimation(plan=plan, steps=steps_of(plan, spot=spot, live=live), rig=live.rows)
+            return plan, steps_of(plan, spot=spot, live=live), live.rows
         except UnreachableLight as problem:
             field = "target_umol" if factor is None else "factor"
             raise serializers.ValidationError({field: [str(problem)]}) from None
+        except ValidationError as problem:
+            raise serializers.ValidationError(api_messages(problem)) from None
+
+    def create(self, validated_data):
+        plan, steps, rig = self.made
+        plan.created_by = validated_data["created_by"]
+        try:
+            save_acclimation(plan=plan, steps=steps, rig=rig)
         except ValidationError as problem:
             raise serializers.ValidationError(api_messages(problem)) from None
         return Acclimation.objects.with_all().get(pk=plan.pk)

@@ -36,6 +36,9 @@ class AcclimationFilter(django_filters.FilterSet):
 class AcclimationViewSet(RemovingMixin, SignedMixin, ModelViewSet):
     """A tank's acclimations with their steps and ticks. A single one also gives its next step."""
 
+    # Its steps are counted from the light of now, for which a tank may be fitted.
+    checks_long = True
+
     queryset = Acclimation.objects.none()
     filterset_class = AcclimationFilter
 

@@ -88,9 +88,31 @@ class OnceMixin:
 class ModelViewSet(OnceMixin, VersionedMixin, viewsets.ModelViewSet):
     """A ModelViewSet whose POST may carry an Idempotency-Key, and says where the new row is."""
 
+    # Whether what is sent takes long to check.
+    checks_long = False
+
     def create(self, request: Request, *args: object, **kwargs: object) -> Response:
+        if self.checks_long:
+            return self.located(self.made_checked(request, self.created))
         make = functools.partial(super().create, request, *args, **kwargs)
         return self.located(self.made_once(request, make))
+
+    def made_checked(self, request: Request, save: Callable[[Any], Response]) -> Response:
+        """Return the answer of `save`, given the serializer of what was sent, once it is sound.
+
+        For what takes long to check: that is done before `made_once` begins to write.
+        """
+        before = self.answered_before(request)
+        if before is not None:
+            return before
+        serializer = self.get_serializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        return self.made_once(request, lambda: save(serializer))
+
+    def created(self, serializer: Any) -> Response:
+        """Save what is sound and answer with it."""
+        self.perform_create(serializer)
+        return Response(serializer.data, status=status.HTTP_201_CREATED)
 
     def located(self, response: Response) -> Response:
         """Return the answer to a POST with the address of its row."""

@@ -148,9 +148,45 @@ def notes_by_mark(marks):
     return stored.filter(client_id__in=marks).order_by("pk")
 
 
-@transaction.atomic
 def take_notes(*, tank, notes, photos, by, photo_bytes_max):
     """Save SentNotes of one tank and return the TakenNotes; `photos` is {key: uploaded file}."""
+    # Decoded before any row is held: nobody's save waits for that.
+    cleaned = _cleaned_photos(tank, notes, photos, photo_bytes_max)
+    return _take_all(tank, notes, cleaned, by)
+
+
+def _cleaned_photos(tank, notes, photos, photo_bytes_max):
+    """Return {key: CleanPhoto, or the ValidationError of one that can't be kept}.
+
+    Left out are those that are stored already, or that no note names.
+    """
+    files = {sent.photo_key: photos.get(str(sent.photo_key)) for sent in notes if sent.photo_key}
+    stored = set(Photo.objects.filter(key__in=files).values_list("key", flat=True))
+    marks = [sent.client_id for sent in notes]
+    for keys in HealthNote.objects.filter(client_id__in=marks).values_list(
+        "sent_photos", flat=True
+    ):
+        stored |= {uuid.UUID(key) for key in keys}
+    return {
+        key: _cleaned(tank, file, photo_bytes_max)
+        for key, file in files.items()
+        if file is not None and key not in stored
+    }
+
+
+def _cleaned(tank, file, photo_bytes_max):
+    """Return the CleanPhoto of a file, or the ValidationError that says why there is none."""
+    if problem := photo_quota_problem(tank, 1):
+        return ValidationError(f"Its photo: {problem}")
+    try:
+        return clean_photo(file, bytes_max=photo_bytes_max)
+    except UnusablePhoto as problem:
+        return ValidationError(f"Its photo: {problem}")
+
+
+@transaction.atomic
+def _take_all(tank, notes, photos, by):
+    """Save SentNotes and return the TakenNotes; `photos` are those of `_cleaned_photos`."""
     # Two tabs that send the same note wait for each other: the second finds it there.
     Tank.objects.select_for_update().get(pk=tank.pk)
     corals = {c.pk: c for c in Coral.objects.present().filter(tank=tank)}
@@ -160,7 +196,7 @@ def take_notes(*, tank, notes, photos, by, photo_bytes_max):
     for sent in notes:
         note = known.get(sent.client_id)
         try:
-            note, words = _take(sent, tank, corals, note, photos, by, photo_bytes_max)
+            note, words = _take(sent, tank, corals, note, photos, by)
         except ValidationError as problem:
             taken.refused[sent.client_id] = " ".join(problem.messages)
             continue
@@ -172,7 +208,7 @@ def take_notes(*, tank, notes, photos, by, photo_bytes_max):
     return taken
 
 
-def _take(sent, tank, corals, note, photos, by, photo_bytes_max):
+def _take(sent, tank, corals, note, photos, by):
     """Save one note and return it with what the keeper must know; ValidationError stops it."""
     coral = corals.get(sent.coral_pk)
     is_of_coral = note is None or (note.coral_id, note.coral.tank_id) == (sent.coral_pk, tank.pk)
@@ -180,7 +216,7 @@ def _take(sent, tank, corals, note, photos, by, photo_bytes_max):
     if note and is_of_coral and sent.edition <= note.edition:
         if note.removed_at is None:
             # One photo travels at a time: the others of a note come with the same change.
-            _add_sent_photo(note, sent, _picture(note, sent, photos, photo_bytes_max))
+            _add_sent_photo(note, sent, _picture(note, sent, photos))
         return note, _words_of_replay(note, sent, tank)
     if coral is None or not is_of_coral:
         raise ValidationError("This coral is no longer in this tank.")
@@ -190,7 +226,7 @@ def _take(sent, tank, corals, note, photos, by, photo_bytes_max):
     note.coral = coral
     _say(note, sent, tank)
     note.full_clean(exclude=["coral", "created_by"], validate_unique=False)
-    picture = _picture(note, sent, photos, photo_bytes_max)
+    picture = _picture(note, sent, photos)
     note, words = _stand(note, before, sent, by)
     _add_sent_photo(note, sent, picture)
     return note, words
@@ -288,18 +324,18 @@ def states_of_late(tank):
     return {str(note.client_id): state_of(note) for note in notes}
 
 
-def _picture(note, sent, photos, photo_bytes_max):
+def _picture(note, sent, photos):
     """Return the CleanPhoto that came with a note, or None; each comes only once."""
-    file = photos.get(str(sent.photo_key)) if sent.photo_key else None
-    if file is None or str(sent.photo_key) in note.sent_photos:
+    picture = photos.get(sent.photo_key)
+    if picture is None or str(sent.photo_key) in note.sent_photos:
         return None
     if Photo.objects.filter(key=sent.photo_key).exists():
         return None
     if note.pk and note.photos.count() >= NOTE_PHOTOS_MAX:
         raise ValidationError(TOO_MANY_PHOTOS)
+    # Counted anew: others may have come meanwhile, and with this one.
     if problem := photo_quota_problem(note.coral.tank, 1):
         raise ValidationError(f"Its photo: {problem}")
-    try:
-        return clean_photo(file, bytes_max=photo_bytes_max)
-    except UnusablePhoto as problem:
-        raise ValidationError(f"Its photo: {problem}") from None
+    if isinstance(picture, ValidationError):
+        raise picture
+    return picture

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from apps.common.idempotency import once
+from apps.common.idempotency import once, written
 from apps.common.numbers import whole_number
 from apps.common.removal import offer_undo
 from apps.corals.access import (
@@ -43,7 +43,7 @@ def draft_number(coral):
 
 
 @login_required
-@once()
+@once(late=True)
 def note_new(request, coral_pk):
     coral = writable_coral(request.user, coral_pk)
     note = fresh_note(coral, request.user)
@@ -56,7 +56,7 @@ def note_new(request, coral_pk):
 @login_required
 def note_edit(request, pk):
     note = writable_note(request.user, pk)
-    return edit_note(request, note.coral, note)
+    return written(edit_note(request, note.coral, note))
 
 
 def say_saved(request, note, *, is_new, other):
@@ -72,20 +72,15 @@ def say_saved(request, note, *, is_new, other):
 
 
 def edit_note(request, coral, note):
-    """Show or save the form of a note that already carries its coral."""
+    """Return the form's page of a note that already carries its coral, or what saves it.
+
+    Photos are decoded while the form is checked: nobody's save waits for that.
+    """
     form = NoteForm(request.POST or None, request.FILES or None, instance=note)
     # A round through the list goes on in the list.
     back = "list" if request.GET.get("back") == "list" else ""
     if request.method == "POST" and form.is_valid():
-        is_new = note.pk is None
-        other = save_note(
-            note=form.save(commit=False),
-            photos=form.cleaned_data["photo"],
-            photos_gone=form.cleaned_data["photos_gone"],
-            knows=form.cleaned_data["knows"],
-        )
-        say_saved(request, note, is_new=is_new, other=other)
-        return redirect("coral_list", coral.tank_id) if back else redirect("coral_detail", coral.pk)
+        return lambda: keep_note(request, note, form, back)
     context = {
         "tank": coral.tank,
         "coral": coral,
@@ -101,6 +96,20 @@ def edit_note(request, coral, note):
     }
     status = 422 if request.method == "POST" else 200
     return render(request, "corals/notes/note_form.html", context, status=status)
+
+
+def keep_note(request, note, form, back):
+    """Save the note of a valid form, and go back to its coral or to the list."""
+    is_new = note.pk is None
+    other = save_note(
+        note=form.save(commit=False),
+        photos=form.cleaned_data["photo"],
+        photos_gone=form.cleaned_data["photos_gone"],
+        knows=form.cleaned_data["knows"],
+    )
+    say_saved(request, note, is_new=is_new, other=other)
+    coral = note.coral
+    return redirect("coral_list", coral.tank_id) if back else redirect("coral_detail", coral.pk)
 
 
 @login_required

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from apps.accounts.models import User
 from apps.common.htmx import go_to
-from apps.common.idempotency import once
+from apps.common.idempotency import Write, once
 from apps.common.tables.date_order import DateOrderField
 from apps.common.tables.forms import TableFileField, pasted_lines
 from apps.common.tables.reading import UnreadableTable
@@ -107,21 +107,27 @@ def log_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 
 @login_required
-@once()
-def log_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
+@once(late=True)
+def log_new(request: HttpRequest, tank_pk: int) -> HttpResponse | Write:
+    """Return the form's page, or what saves the series; its file is read before."""
     tank = writable_tank(request.user, tank_pk)
     series = LoggedSeries(tank=tank, created_by=request.user)
     form = LoggedSeriesForm(
         request.POST or None, request.FILES or None, instance=series, unit=request.user.units
     )
     if request.method == "POST" and form.is_valid() and (parsed := form.parsed):
-        form.save()
-        messages.success(request, kept_words(parsed))
-        _warn_of_unread(request, parsed)
-        return go_to(request, reverse("log_detail", args=[series.pk]))
+        return lambda: keep_series(request, form, parsed)
     context = {"tank": tank, "form": form, "most_lines": LOG_LINES_MAX}
     status = 422 if form.is_bound else 200
     return render(request, "lightmap/channels/log_form.html", context, status=status)
+
+
+def keep_series(request: HttpRequest, form: LoggedSeriesForm, parsed: ParsedLog) -> HttpResponse:
+    """Save what a valid form read of a file, say how much it was, and go to it."""
+    series = form.save()
+    messages.success(request, kept_words(parsed))
+    _warn_of_unread(request, parsed)
+    return go_to(request, reverse("log_detail", args=[series.pk]))
 
 
 def kept_words(parsed: ParsedLog) -> str:

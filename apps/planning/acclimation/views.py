@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST
 
 from apps.accounts.models import User
 from apps.common.htmx import go_to, render_part
-from apps.common.idempotency import once
+from apps.common.idempotency import Write, once
 from apps.common.numbers import UnreadableNumber, whole_number
 from apps.common.removal import offer_undo
 from apps.corals.access import readable_coral, writable_coral
@@ -96,8 +96,8 @@ def acclimation_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 
 @login_required
-@once(but="look")
-def acclimation_new(request: HttpRequest, coral_pk: int) -> HttpResponse:
+@once(but="look", late=True)
+def acclimation_new(request: HttpRequest, coral_pk: int) -> HttpResponse | Write:
     """Plan the steps of one coral."""
     coral = writable_coral(request.user, coral_pk)
     tank, now = coral.tank, timezone.now()
@@ -143,8 +143,8 @@ def what_lacks(live: LiveLight, spots: Sequence[Spot]) -> str:
 
 
 @login_required
-@once(but="look")
-def acclimation_tank_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
+@once(but="look", late=True)
+def acclimation_tank_new(request: HttpRequest, tank_pk: int) -> HttpResponse | Write:
     """Plan the steps of all corals, paced by the limiting one."""
     tank = writable_tank(request.user, tank_pk)
     live = live_light(tank, timezone.now())
@@ -195,8 +195,8 @@ def make_or_show(
     steps: Callable[[], list[AcclimationStep]],
     live: LiveLight,
     context: Context,
-) -> HttpResponse:
-    """Show the form, show its steps, or save the plan and go to it."""
+) -> HttpResponse | Write:
+    """Show the form or its steps, or return what saves the plan and goes to it."""
     status = 200
     if request.method == "POST":
         status = 422
@@ -207,11 +207,18 @@ def make_or_show(
                 form.add_error(None, str(problem))
             else:
                 if "look" not in request.POST:
-                    save_acclimation(plan=plan, steps=made, rig=live.rows)
-                    messages.success(request, f"The plan for {plan} is made. Tick each step here.")
-                    return go_to(request, reverse("acclimation_detail", args=[plan.pk]))
+                    return lambda: keep_plan(request, plan, made, live)
                 status, context["steps"] = 200, shown_steps(plan, made, live, request.user.units)
     return render_part(request, FORM, FORM_PART, context, status=status)
+
+
+def keep_plan(
+    request: HttpRequest, plan: Acclimation, steps: Sequence[AcclimationStep], live: LiveLight
+) -> HttpResponse:
+    """Save a plan with its steps and go to it."""
+    save_acclimation(plan=plan, steps=steps, rig=live.rows)
+    messages.success(request, f"The plan for {plan} is made. Tick each step here.")
+    return go_to(request, reverse("acclimation_detail", args=[plan.pk]))
 
 
 def shown_steps(

@@ -18,6 +18,7 @@ from apps.later.running import Work
 from apps.photics.layout.answers import Answer, answers
 from apps.photics.layout.question import Question
 from apps.photics.layout.search import Search, State
+from apps.planning.documents import Document
 from apps.planning.models import Plan
 from apps.planning.stored_layout import StoredQuestion, read_question, read_state, write_state
 
@@ -92,20 +93,25 @@ def search_of(question: Question) -> Search:
     return Search(question)
 
 
-def advance_search(*, plan: Plan, seconds: float = TURN_S) -> Plan:
-    """Work on a plan's search for some seconds [s] and store how far it came.
-
-    Two turns at once do no harm: the one that stores second finds the plan moved on and lets go.
-    """
+def answer_after(plan: Plan, *, seconds: float = TURN_S) -> Document:
+    """Return how far a plan's search is after some seconds [s] more; nothing is stored."""
     searched = searched_plan(plan)
     search, state = searched.search, searched.state
-    before = plan.answer
     end = time.monotonic() + seconds
     while not search.finished(state):
         state = search.advance(state)
         if time.monotonic() >= end:
             break
-    plan.answer = write_state(state, finished=search.finished(state))
+    return write_state(state, finished=search.finished(state))
+
+
+def advance_search(*, plan: Plan, seconds: float = TURN_S) -> Plan:
+    """Work on a plan's search for some seconds [s] and store how far it came.
+
+    Two turns at once do no harm: the one that stores second finds the plan moved on and lets go.
+    """
+    before = plan.answer
+    plan.answer = answer_after(plan, seconds=seconds)
     here = {"answer__step": before["step"], "answer__stopped": False} if before else {"answer": {}}
     if not Plan.objects.filter(pk=plan.pk, **here).update(answer=plan.answer):
         plan.refresh_from_db(fields=["answer"])

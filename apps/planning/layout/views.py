@@ -11,8 +11,9 @@ from django.views.decorators.http import require_POST
 
 from apps.accounts.models import User
 from apps.common.htmx import render_part
-from apps.common.idempotency import once
+from apps.common.idempotency import Write, once, written
 from apps.common.numbers import whole_number
+from apps.common.own_fields import save_own
 from apps.lightmap.pins import Pin, pins_for
 from apps.photics.ground.lengths import UNIT_WORDS
 from apps.photics.ground.scene import Tank as SceneTank
@@ -32,6 +33,7 @@ from apps.planning.layout.programme import programme, read_clock
 from apps.planning.layout.question_forms import WORDS, QuestionForms
 from apps.planning.layout.searching import (
     advance_search,
+    answer_after,
     resume_search,
     searched_plan,
     stop_search,
@@ -47,8 +49,8 @@ from apps.tanks.models import Tank
 
 
 @login_required
-@once()
-def tank_layout_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
+@once(late=True)
+def tank_layout_new(request: HttpRequest, tank_pk: int) -> HttpResponse | Write:
     """Ask for a tank, as another plan was asked if one is named."""
     tank = writable_tank(request.user, tank_pk)
     plan = Plan(owner=request.user, tank=tank, kind=LAYOUT)
@@ -56,8 +58,8 @@ def tank_layout_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 
 @login_required
-@once()
-def layout_new(request: HttpRequest) -> HttpResponse:
+@once(late=True)
+def layout_new(request: HttpRequest) -> HttpResponse | Write:
     """Ask for a tank that is only measures, as another plan was asked if one is named."""
     plan = Plan(owner=request.user, kind=LAYOUT)
     return edit_question(request, plan, like=plan_named(request))
@@ -71,13 +73,15 @@ def plan_named(request: HttpRequest) -> Plan | None:
 
 @login_required
 def layout_edit(request: HttpRequest, pk: int) -> HttpResponse:
-    return edit_question(request, writable_plan(request.user, pk, kind=LAYOUT))
+    return written(edit_question(request, writable_plan(request.user, pk, kind=LAYOUT)))
 
 
-def edit_question(request: HttpRequest, plan: Plan, *, like: Plan | None = None) -> HttpResponse:
+def edit_question(
+    request: HttpRequest, plan: Plan, *, like: Plan | None = None
+) -> HttpResponse | Write:
     """Show or take the question of a plan; a changed question starts its search anew.
 
-    A new one starts `like` another.
+    A new one starts `like` another; what saves it is returned.
     """
     data = request.POST if request.method == "POST" else None
     again = data.get("again", "") if data is not None else ""
@@ -89,11 +93,15 @@ def edit_question(request: HttpRequest, plan: Plan, *, like: Plan | None = None)
         for name in WORDS:
             setattr(plan, name, forms.name.cleaned_data[name])
         question = write_question(forms.question())
-        if question != plan.asked:
+        is_other = question != plan.asked
+        if is_other:
             plan.asked, plan.answer = question, {}
         plan.full_clean()
-        plan.save()
         # Most searches are done before a page could show how far they are.
+        if plan.pk is None:
+            plan.answer = answer_after(plan)
+            return lambda: keep_plan(plan)
+        save_own(plan, [*WORDS, "asked", "answer"] if is_other else WORDS)
         advance_search(plan=plan)
         return redirect("layout_detail", plan.pk)
     context = {
@@ -109,6 +117,12 @@ def edit_question(request: HttpRequest, plan: Plan, *, like: Plan | None = None)
         request, "planning/layout/layout_form.html", "planning/layout/_layout_zones.html", context,
         status=422 if forms.bound else 200,
     )  # fmt: skip
+
+
+def keep_plan(plan: Plan) -> HttpResponse:
+    """Save a new plan and go to it."""
+    plan.save()
+    return redirect("layout_detail", plan.pk)
 
 
 @login_required

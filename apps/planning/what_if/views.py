@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 
 from apps.accounts.models import User
 from apps.common.htmx import render_part
-from apps.common.idempotency import once
+from apps.common.idempotency import Write, once
 from apps.common.numbers import whole_number
 from apps.common.units import format_length
 from apps.drawing.legend import legend_of
@@ -243,9 +243,9 @@ def rig_text(fields: QueryDict) -> str:
 
 @login_required
 @require_POST
-@once()
-def what_if_save(request: HttpRequest, tank_pk: int) -> HttpResponse:
-    """Save the rig last shown as a plan of the tank."""
+@once(late=True)
+def what_if_save(request: HttpRequest, tank_pk: int) -> HttpResponse | Write:
+    """Return what saves the rig last shown as a plan of the tank."""
     tank = writable_tank(request.user, tank_pk)
     fields = QueryDict(request.POST.get("rig", ""))
     plan = Plan(owner=request.user, tank=tank, kind=WHAT_IF)
@@ -258,6 +258,10 @@ def what_if_save(request: HttpRequest, tank_pk: int) -> HttpResponse:
     form = PlanNameForm(typed, instance=plan)
     if not form.is_valid() or not isinstance(tried, TriedRig):
         return show(request, tank, fields, name_form=form)
-    keep_tried(plan=plan, tried=tried)
-    messages.success(request, f"“{plan}” is among the plans of this tank.")
-    return redirect(f"{reverse('what_if', args=[tank.pk])}?plan={plan.pk}")
+
+    def keep() -> HttpResponse:
+        keep_tried(plan=plan, tried=tried)
+        messages.success(request, f"“{plan}” is among the plans of this tank.")
+        return redirect(f"{reverse('what_if', args=[tank.pk])}?plan={plan.pk}")
+
+    return keep
