@@ -14,6 +14,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from apps.common.units import UNSURE_WORDS, plus_minus
 from apps.corals.condition import Change
 from apps.corals.coral.change_effect import way
 from apps.corals.photos.colour_story import hue_words, sure_words
@@ -47,6 +48,7 @@ TODAY = dt.date(2026, 6, 30)
 
 # Constant, without the "apps." before it: the test that holds it.
 HELD = {
+    "common.units.UNSURE_FROM_PERCENT": "test_an_interval_as_wide_as_its_value_is_no_figure",
     "corals.coral.change_effect.SAME_WITHIN": "test_change_of_half_a_percent_is_none",
     "corals.condition.REAL_STEPS": "test_two_steps_of_condition_are_real",
     "corals.photos.colour_story.CLEAR_FROM": "test_difference_is_clear_from_its_bound_on",
@@ -85,6 +87,11 @@ def test_constant_is_held_by_a_test(constant):
 
 
 # Corals
+
+
+@pytest.mark.parametrize(("half_percent", "is_said"), [(99.9, True), (100.0, False)])
+def test_an_interval_as_wide_as_its_value_is_no_figure(half_percent, is_said):
+    assert (plus_minus(half_percent) != UNSURE_WORDS) == is_said
 
 
 @pytest.mark.parametrize(

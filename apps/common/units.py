@@ -16,6 +16,9 @@ UNIT_CHOICES = [(CM, "centimetres"), (INCH, "inches")]
 
 # Between a number and its unit: a line never ends there.
 GAP = "\N{NO-BREAK SPACE}"
+# Half an interval from which on a figure says less than words [% of the value]. Our own choice.
+UNSURE_FROM_PERCENT = 100.0
+UNSURE_WORDS = "too unsure to say"
 
 # Inches typed are stored to a hundredth of a cm: so far may a typed fraction be off [cm].
 TYPED_CM = 0.005 + 1e-6
@@ -74,6 +77,21 @@ def format_length(value_cm: float | None, unit: str, *, places: int | None = Non
 def hours_words(hours: float) -> str:
     """Return hours [h] as a keeper says them, on one line: "9 h", "7.5 h"."""
     return f"{round(hours, 1):g}{GAP}h"
+
+
+def is_unsure(half_percent: float) -> bool:
+    """Tell whether half an interval [% of the value] is too wide to be a figure.
+
+    At UNSURE_FROM_PERCENT the value may as well be none, or more than double.
+    """
+    return half_percent >= UNSURE_FROM_PERCENT
+
+
+def plus_minus(half_percent: float, form: str = ".0f") -> str:
+    """Return half an interval [% of the value] in words: "± 18 %"; none where it is absurd."""
+    if is_unsure(half_percent):
+        return UNSURE_WORDS
+    return f"±{GAP}{percent_words(half_percent, form)}"
 
 
 def percent_words(percent: float, form: str = ".0f") -> str:

@@ -13,7 +13,7 @@ from apps.drawing.contours import (
 from apps.drawing.drawn_light import DrawnLight, draw_light, line_levels
 from apps.drawing.frame import Box, Frame
 from apps.drawing.legend import Scale
-from apps.drawing.marks import Mark, circle_path, diamond_path, tenth
+from apps.drawing.marks import Mark, circle_path, diamond_path, parted, tenth
 from apps.photics.ground.estimate import GridEstimate, SectionEstimate
 from apps.photics.ground.lengths import CM, CM_PER_INCH, INCH
 from apps.photics.ground.outline import outline_through
@@ -31,6 +31,8 @@ BRACE_DRAWN = 5.0
 # More pins than this are drawn small, and of more readings the dots: chosen, because that many
 # still stand apart on a phone.
 PINS_ROOMY, READINGS_ROOMY, CROWDED_DOT = 15, 80, 0.6
+# A pin among so many, and one that bears no number: the style sheet draws them so on a phone.
+CROWDED_PIN_RADIUS, BARE_PIN_RADIUS = 6.0, 2.5
 # How far an arrow key moves the crosshair [cm].
 KEY_STEPS_CM = {CM: 1.0, INCH: CM_PER_INCH / 2}
 # Along which of its sizes a rock reaches on from its corner.
@@ -175,7 +177,7 @@ class Drawing:
 
     @property
     def is_crowded(self) -> bool:
-        """Whether there are so many pins that they are drawn small."""
+        """Whether there are so many pins that they are drawn small, and bare off the plane."""
         return len(self.pins) > PINS_ROOMY
 
 
@@ -200,6 +202,8 @@ def draw_cut(
     spans = [plane.span(rock) for rock in rocks if plane.cuts(rock)]
     in_rock = hidden_by(spans, cut.x_cm, getattr(cut, plane.down))
     pins = tuple(plane.mark(pin, str(number)) for number, pin in enumerate(over.pins, start=1))
+    if len(pins) > PINS_ROOMY:
+        pins = parted(pins, CROWDED_PIN_RADIUS)
     spots = tuple(plane.mark(spot, spot.letter) for spot in over.spots)
     taken = [*map(box_round, (*pins, *spots)), *(box_of(frame, span) for span in spans)]
     return Drawing(
@@ -273,7 +277,8 @@ def outside_of(
 def box_round(pin: Mark) -> Box:
     """Return the Box a pin stands on."""
     x, y = float(pin.x), float(pin.y)
-    return Box(x - PIN_RADIUS, y - PIN_RADIUS, x + PIN_RADIUS, y + PIN_RADIUS)
+    radius = PIN_RADIUS if pin.text else BARE_PIN_RADIUS
+    return Box(x - radius, y - radius, x + radius, y + radius)
 
 
 def box_of(frame: Frame, span: Span) -> Box:

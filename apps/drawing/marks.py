@@ -1,7 +1,8 @@
 """Marks of a drawing, the same for all: a text at a place, a tick on an axis, small shapes."""
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 # From here on a label of a date, up to 2 cm wide, may not fit to the right of its tick on a phone.
 LABEL_ROOM_FROM_PERCENT = 94.0
@@ -35,6 +36,25 @@ class Tick:
         In the middle it would reach beyond the drawing, and paper cuts it off.
         """
         return "end" if self.at > LABEL_ROOM_FROM_PERCENT else "middle"
+
+
+def parted(marks: Sequence[Mark], radius: float) -> tuple[Mark, ...]:
+    """Return Marks without the text of those that lie away or over one before them.
+
+    `radius` is that of a mark with its text, in drawing units. Those without come first, so that
+    none is drawn over a text.
+    """
+    apart = 2.0 * radius
+    said: list[Mark] = []
+    bare: list[Mark] = []
+    for mark in marks:
+        place = float(mark.x), float(mark.y)
+        has_room = all(math.dist(place, (float(m.x), float(m.y))) >= apart for m in said)
+        if mark.here and has_room:
+            said.append(mark)
+        else:
+            bare.append(replace(mark, text=""))
+    return (*bare, *said)
 
 
 def tenth(value: float) -> str:

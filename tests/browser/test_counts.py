@@ -5,6 +5,8 @@ by being hidden: a text is counted, or it lies in a fold, or it is named in `mai
 """
 
 from dataclasses import dataclass, replace
+from itertools import combinations
+from math import dist
 from statistics import median
 
 import pytest
@@ -88,6 +90,13 @@ HEAVY_MOST = {
     "survey": Most(words=60, height_phone=900),
     "readings": Most(words=110, height_phone=1700),
 }
+
+
+# The middle and the radius of each [px].
+DISCS = """discs => discs.map(disc => {
+  const box = disc.getBoundingClientRect();
+  return [box.x + box.width / 2, box.y + box.height / 2, box.width / 2];
+})"""
 
 
 def faults_of(name, most, found, size):
@@ -201,7 +210,7 @@ def heavy_screens(tank):
     }
 
 
-def test_a_tank_of_years_stays_within_reach(walk, complaints, keeper):
+def test_a_tank_of_years_stays_within_reach(walk, complaints, keeper, page, live_server):
     tank = make_measured(keeper, HEAVY)
     coral = tank.corals.first()
     screens, faults = tank_screens(tank, coral, coral), []
@@ -211,4 +220,10 @@ def test_a_tank_of_years_stays_within_reach(walk, complaints, keeper):
         most = HEAVY_MOST.get(name, Most(height_phone=HEAVY_HEIGHT_PHONE))
         faults += faults_of(name, most, here, PHONE)
     assert found["tank"]["links"] <= MOST["tank"].links
+    page.goto(live_server.url + screens["map"])
+    pins = page.locator("#map-figure .map-pin circle").evaluate_all(DISCS)
+    pairs = combinations(pins, 2)
+    assert all(dist(one[:2], other[:2]) >= one[2] + other[2] - 1 for one, other in pairs)
+    assert 3 < len(pins) < tank.corals.count()
+    assert "±" not in page.locator(".page-head").inner_text()
     assert not faults and not complaints, "\n".join(faults)

@@ -15,7 +15,14 @@ from apps.common.moments import day_text
 from apps.common.pages_above import page_above
 from apps.common.removal import UNDO_TAG
 from apps.common.templatetags.icons import drawn_icon
-from apps.common.units import GAP, format_length, hours_words, percent_words
+from apps.common.units import (
+    GAP,
+    UNSURE_WORDS,
+    format_length,
+    hours_words,
+    is_unsure,
+    percent_words,
+)
 from apps.photics.ground.lengths import CM, from_cm
 from apps.photics.ground.usual_bands import band_dli_mol
 
@@ -114,6 +121,20 @@ def dli(value_mol: float | None) -> str:
 def with_percent(percent: float | str | None, digits: int | str = 0) -> str:
     """Show a percentage [%] with its sign on one line; `digits` as of floatformat."""
     return f"{floatformat(percent, digits)}{GAP}%"
+
+
+@register.filter(name="plus_minus")
+def plus_minus_shown(half_percent: float, digits: int | str = 0) -> str:
+    """Show half an interval [% of the value], "± 18 %"; words where a figure would be absurd."""
+    if is_unsure(half_percent):
+        return UNSURE_WORDS
+    return f"±{GAP}{with_percent(half_percent, digits)}"
+
+
+@register.filter(name="is_unsure")
+def is_unsure_shown(half_percent: float) -> bool:
+    """Tell whether half an interval [% of the value] is too wide to be a figure."""
+    return is_unsure(half_percent)
 
 
 @register.filter

@@ -13,6 +13,7 @@ import numpy as np
 from django.utils.text import capfirst
 
 from apps.common.kept import kept
+from apps.common.units import plus_minus
 from apps.lighting.history import Change, light_history
 from apps.lightmap.lightmap import TankLight, tank_light
 from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION, guesses
@@ -121,7 +122,7 @@ def where(by_corals: bool) -> str:
 def percent_words(before: float, after: float) -> tuple[str, str]:
     """Return "± 18 %" and "± 7 %", with a decimal where they would look alike."""
     places = 1 if f"{before:.0f}" == f"{after:.0f}" else 0
-    one, other = (f"±\u00a0{percent:.{places}f}\u00a0%" for percent in (before, after))
+    one, other = (plus_minus(percent, f".{places}f") for percent in (before, after))
     return one, other
 
 

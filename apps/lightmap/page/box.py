@@ -20,10 +20,10 @@ from apps.drawing.box import (
     slant_for,
 )
 from apps.drawing.contours import filled_bands, line_path
-from apps.drawing.cut import PIN_RADIUS
+from apps.drawing.cut import CROWDED_PIN_RADIUS, PIN_RADIUS, PINS_ROOMY
 from apps.drawing.drawn_light import bands_of
 from apps.drawing.legend import Legend, legend_of
-from apps.drawing.marks import Mark, tenth
+from apps.drawing.marks import Mark, parted, tenth
 from apps.lightmap.page.changed import ChangedField
 from apps.lightmap.page.looks import CHANGE, Look, points_of, scale_for
 from apps.lightmap.page.shown_light import MapLight
@@ -91,6 +91,11 @@ class BoxDrawing:
     turn_on: int
     turn_back: int
 
+    @property
+    def is_crowded(self) -> bool:
+        """Whether there are so many pins that they are drawn small."""
+        return len(self.pins) > PINS_ROOMY
+
 
 def draw_box(
     light: MapLight, tank: Tank, look: Look, pins: Sequence[Pin], *, turn: int
@@ -114,7 +119,7 @@ def draw_box(
         edges_behind=behind,
         edges_before=before,
         front=Mark(tenth(front_x), tenth(front_y), here=facing(slant.angle, SIDE_DIRECTIONS[0])),
-        pins=tuple(pin_at(slant, number, pin, tank) for number, pin in enumerate(pins, start=1)),
+        pins=box_pins(slant, pins, tank),
         braces=brace_paths(slant, shape.braces),
         fixtures=tuple(slant.path(face) for face in faces),
         fixture_drops="".join(line_path(slant.at(drop_of(face))) for face in faces),
@@ -168,6 +173,16 @@ def slice_at(field: ShownField, tank: Tank, look: Look, slant: Slant, depth_cm: 
         noise = filled_bands(*at, unsure.astype(float), [0.5])[1]
     bands = bands_of(*at, values, scale_for(look))
     return Slice(bands, slant.path(ring), depth_cm, is_cut=not shape.is_box, noise=noise)
+
+
+def box_pins(slant: Slant, pins: Sequence[Pin], tank: Tank) -> tuple[BoxPin, ...]:
+    """Return the BoxPins of Pins; of many, those without room for a number are bare."""
+    drawn = [pin_at(slant, number, pin, tank) for number, pin in enumerate(pins, start=1)]
+    if len(drawn) <= PINS_ROOMY:
+        return tuple(drawn)
+    plumb_of = {(pin.dot.x, pin.dot.y): pin.plumb for pin in drawn}
+    dots = parted([pin.dot for pin in drawn], CROWDED_PIN_RADIUS)
+    return tuple(BoxPin(dot, plumb_of[dot.x, dot.y] if dot.text else "") for dot in dots)
 
 
 def pin_at(slant: Slant, number: int, pin: Pin, tank: Tank) -> BoxPin:

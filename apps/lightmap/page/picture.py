@@ -16,7 +16,7 @@ import resvg_py
 from django.conf import settings
 from django.template.loader import render_to_string
 from django.utils import timezone
-from django.utils.text import slugify
+from django.utils.text import capfirst, slugify
 from PIL import Image
 
 from apps.common.units import format_length
@@ -147,7 +147,8 @@ def notes_of(page: LitPage, *, named: bool = True) -> Iterator[str]:
         yield f"Strong line and bracket: PAR {low:g} to {high:g}. A veil lies over the rest."
     sure = page.light.field.half_width_percent
     if sure is not None and not page.since:
-        yield f"{sure_to(sure)} at a typical spot. Hatched: an estimate beyond the readings."
+        exact = capfirst(sure_to(sure))
+        yield f"{exact} at a typical spot. Hatched: an estimate beyond the readings."
     words = "Black dots: readings. " if page.rows else ""
     yield f"{words}{numbered}".strip()
 

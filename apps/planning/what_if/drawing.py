@@ -5,10 +5,11 @@ from dataclasses import dataclass
 
 from django.forms import BaseFormSet
 
+from apps.drawing.cut import PINS_ROOMY
 from apps.drawing.drawn_light import DrawnLight, draw_light, line_levels
 from apps.drawing.frame import Frame
 from apps.drawing.legend import Scale
-from apps.drawing.marks import Mark, polygon_points, tenth
+from apps.drawing.marks import Mark, parted, polygon_points, tenth
 from apps.drawing.plan import plan_frame, plan_rocks
 from apps.lighting.models import HEIGHT, LEVEL, HungFixture
 from apps.photics.ground.arrays import FloatArray
@@ -21,6 +22,8 @@ from apps.tanks.models import Tank
 # What one tap moves a lamp by, in each unit of length, and its level [%]: our own choice.
 STEPS = {CM: 1.0, INCH: 0.5}
 LEVEL_STEP_PERCENT = 5.0
+# So many corals the page lists at first; and the size of their pins in drawing units.
+CORALS_FIRST, PIN_RADIUS = 8, 7.0
 
 
 @dataclass(frozen=True)
@@ -39,7 +42,7 @@ class PlaneDrawing:
     light: DrawnLight
     rocks: tuple[dict[str, str], ...]
     faces: tuple[Face, ...]
-    pins: tuple[tuple[str, str, str], ...]
+    pins: tuple[Mark, ...]
     x_ticks: tuple[Mark, ...]
     y_ticks: tuple[Mark, ...]
 
@@ -84,13 +87,19 @@ def draw_plane(
         ),
         rocks=plan_rocks(tank, frame),
         faces=tuple(face_of(row.scene(), frame) for row in rows),
-        pins=tuple(
-            (tenth(frame.x(x)), tenth(frame.y(y)), str(number))
-            for number, (x, y, _) in enumerate(spots_cm, start=1)
-        ),
+        pins=pins_of(spots_cm, frame),
         x_ticks=tuple(frame.x_ticks(unit)),
         y_ticks=tuple(frame.y_ticks(unit)),
     )
+
+
+def pins_of(spots_cm: FloatArray, frame: Frame) -> tuple[Mark, ...]:
+    """Return the Marks of corals at spots (m, 3) [cm]; of many, the first are numbered."""
+    pins = [
+        Mark(tenth(frame.x(x)), tenth(frame.y(y)), str(number), here=number <= CORALS_FIRST)
+        for number, (x, y, _) in enumerate(spots_cm, start=1)
+    ]
+    return parted(pins, PIN_RADIUS) if len(pins) > PINS_ROOMY else tuple(pins)
 
 
 def face_of(fixture: Fixture, frame: Frame) -> Face:
