@@ -267,7 +267,7 @@ class Rows:
             "api-coral-size": self.by_start["sizes/"],
             "api-photo-colour": self.by_start["photos/"],
             **{f"api-photo{act}": self.by_start["photos/"] for act in ("", "-image", "-thumbnail")},
-            **{f"api-tank-{act}": lambda: tank for act in ("end", "reopen")},
+            **{f"api-tank-{act}": lambda: tank for act in ("end", "leave", "reopen")},
             "api-deleted-restore": lambda: deleted(make_note(self.coral)),
             "api-tank-club": lambda: self.club,
             "api-person": self.by_word["membership_pk"],

@@ -38,7 +38,8 @@ class Operation:
     def subject(self) -> str:
         """The rows it is about: the first plain word of its address, within a tank the second."""
         words = [part for part in self.path.split("/") if part and "{" not in part]
-        nested = len(words) > 1 and words[0] == "tanks"
+        # What is done with a tank itself names it by its id.
+        nested = len(words) > 1 and self.path.startswith("tanks/{tank_pk}/")
         return words[int(nested)].replace("-", " ")
 
     @property

@@ -1,6 +1,7 @@
-"""Tanks for programs: made, changed, ended and reopened, deleted."""
+"""Tanks for programs: made, changed, ended and reopened, left, deleted."""
 
 from django.core.exceptions import ValidationError as Unsound
+from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiExample, extend_schema
 from rest_framework.decorators import action
 from rest_framework.exceptions import ValidationError
@@ -41,7 +42,7 @@ class TankViewSet(RemovingMixin, ModelViewSet):
         tank = super().get_object()
         if self.request.method == "DELETE" or self.action in OWNERS:
             owned_tank(self.request.user, tank.pk)
-        elif self.request.method not in READS:
+        elif self.request.method not in READS and self.action != "leave":
             require_write(self.request.user, tank)
         return tank
 
@@ -91,3 +92,15 @@ class TankViewSet(RemovingMixin, ModelViewSet):
     @action(detail=True, methods=["post"])
     def reopen(self, request: Request, **kwargs: object) -> Response:
         return self.changed(request, lambda tank: reopen_tank(tank=tank))
+
+    @extend_schema(
+        request=None,
+        responses={204: None},
+        summary="Leave a tank",
+        description="You see it no more; what you entered stays, and its owner alone can let you "
+        "in again. Its owner can't leave it: 404.",
+    )
+    @action(detail=True, methods=["post"])
+    def leave(self, request: Request, **kwargs: object) -> Response:
+        get_object_or_404(self.get_object().memberships, user=request.user).delete()
+        return Response(status=204)

@@ -155,6 +155,13 @@ def test_the_page_for_programs_has_every_call(client, db):
     assert len(paths) > 30 and all(path in page for path in paths)
 
 
+def test_what_is_done_with_a_tank_stands_with_tanks(client, db):
+    subjects = dict(client.get(reverse("api_docs")).context["subjects"])
+    paths = {operation.path for operation in subjects["tanks"]}
+    assert {"tanks/", "tanks/{id}/", "tanks/{id}/end/", "tanks/{id}/leave/"} <= paths
+    assert "end" not in subjects and subjects["rocks"]
+
+
 def test_guessed_token_opens_nothing(db):
     assert call("0" * 64).status_code == 401
 

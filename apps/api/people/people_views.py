@@ -1,11 +1,8 @@
-"""The people of a tank for programs: what each may do, removing them, leaving."""
+"""The people of a tank for programs: what each may do, and removing them."""
 
-from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiExample, extend_schema, extend_schema_view
 from rest_framework import mixins, viewsets
 from rest_framework.request import Request
-from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from apps.api.people.serializers import PersonSerializer
 from apps.api.views import READS
@@ -47,19 +44,3 @@ class PersonViewSet(
         if getattr(self, "swagger_fake_view", False):
             return self.queryset
         return self.tank.memberships.select_related("user")
-
-
-class LeaveView(APIView):
-    """A keeper's own leaving of a tank that they were let in to."""
-
-    @extend_schema(
-        request=None,
-        responses={204: None},
-        summary="Leave a tank",
-        description="You see it no more; what you entered stays, and its owner alone can let you "
-        "in again. Its owner can't leave it: 404.",
-    )
-    def post(self, request: Request, tank_pk: int) -> Response:
-        tank = readable_tank(request.user, tank_pk)
-        get_object_or_404(tank.memberships, user=request.user).delete()
-        return Response(status=204)

@@ -19,5 +19,4 @@ of_tank.register("people", people_views.PersonViewSet, basename="api-person")
 urlpatterns = [
     path("", include(top.urls)),
     path("tanks/<int:tank_pk>/", include(of_tank.urls)),
-    path("tanks/<int:tank_pk>/leave/", people_views.LeaveView.as_view(), name="api-tank-leave"),
 ]
