@@ -369,6 +369,7 @@ SPECTACULAR_SETTINGS = {
         "MeterKind": "apps.surveys.models.Meter.Kind",
         "PlanKind": "apps.planning.models.Plan.Kind",
         "WaterEventKind": "apps.corals.models.WaterEvent.Kind",
+        "RegionShape": "apps.api.photos.marking.SHAPES",
         "UnitsEnum": "apps.common.units.UNIT_CHOICES",
         "RoleEnum": "apps.clubs.models.Membership.Role",
         "TankRole": "apps.tanks.models.Membership.Role",

@@ -73,6 +73,8 @@ from tests.planning.what_ifs import make_what_if
 
 # What a token to share may write: what lets others look at a tank.
 SHARING = ("api-share-link", "api-tank-club", "api-invitation")
+# What of a photo, and done with it, has an address of its own.
+PHOTO_ACTS = ("", "-image", "-thumbnail", "-marks", "-colour-answer")
 # What is done with a club's meter.
 LENT_BY = ("ask", "withdraw", "hand-over", "back", "until")
 # What an address needs to be told, or else it is not found.
@@ -266,7 +268,7 @@ class Rows:
             "api-note": lambda: make_note(self.coral),
             "api-coral-size": self.by_start["sizes/"],
             "api-photo-colour": self.by_start["photos/"],
-            **{f"api-photo{act}": self.by_start["photos/"] for act in ("", "-image", "-thumbnail")},
+            **{f"api-photo{act}": self.by_start["photos/"] for act in PHOTO_ACTS},
             **{f"api-tank-{act}": lambda: tank for act in ("end", "leave", "reopen")},
             "api-deleted-restore": lambda: deleted(make_note(self.coral)),
             "api-tank-club": lambda: self.club,

@@ -223,6 +223,8 @@ def photo_path(photo, name):
 class Photo(models.Model):
     """A photo of a note, always re-encoded here; the file that was sent is never kept."""
 
+    FOLLOWED = "id"
+
     note = models.ForeignKey(HealthNote, on_delete=models.CASCADE, related_name="photos")
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     image = models.ImageField(upload_to=photo_path)

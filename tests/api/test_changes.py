@@ -14,6 +14,7 @@ from apps.tanks.kept_pages.models import RowChange
 from apps.tanks.kept_pages.tables import watched_tables
 from apps.tanks.models import Membership, Tank
 from tests.api.test_access import NEW, of_tank
+from tests.corals.shots import make_photo
 from tests.factories import (
     let_in,
     make_acclimation,
@@ -25,7 +26,6 @@ from tests.factories import (
     make_log,
     make_meter,
     make_meter_check,
-    make_note,
     make_plan,
     make_rock,
     make_size,
@@ -99,7 +99,7 @@ def test_every_kind_is_told_and_read_where_it_says(reader, owner, tank):
     make_trial(tank)
     for make in (make_survey, make_log, make_light_change, make_water_event, make_rock):
         make(tank)
-    make_note(coral), make_size(coral), make_acclimation(coral)
+    make_photo(coral), make_size(coral), make_acclimation(coral)
     make_plan(owner, tank), make_fixture(owner)
     make_meter_check(make_meter(owner))
     reader.api.post(of_tank(tank, "day-curves"), NEW["day-curves"])

@@ -6,12 +6,16 @@ import json
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
+from django.utils import timezone
 from knox.models import AuthToken
 from rest_framework.test import APIClient
 
 from apps.api.models import TokenCard
+from apps.common.models import SentRequest
+from apps.common.programs.idempotency import KEPT_FOR
 from apps.corals.history import sent
 from apps.corals.models import Coral, CoralSize, HealthNote, HistoryImport, Spot, WaterEvent
+from apps.later.clearing import KEPT, drop_ended_jobs
 from apps.later.models import Job
 from apps.later.running import run_job
 from apps.lighting.models import LightChange
@@ -267,3 +271,22 @@ def test_what_a_job_read_is_its_keepers_alone(request, client, tank, all_large, 
     run_job(Job.objects.get().pk)
     other = program(request.getfixturevalue(who))
     assert other.get(at(tank, "look", key)).status_code == 404
+
+
+def test_no_key_answers_again_with_a_job_that_is_gone(client, tank, coral, all_large):
+    first = add(client, tank, headers={"Idempotency-Key": "one"})
+    job = Job.objects.get()
+    run_job(job.pk)
+    # As a week later: what ended is cleared away, and nothing else was sent meanwhile.
+    long_ago = timezone.now() - KEPT - dt.timedelta(seconds=1)
+    Job.objects.update(ended_at=long_ago)
+    SentRequest.objects.update(sent_at=long_ago)
+    list(drop_ended_jobs(timezone.now()))
+    again = add(client, tank, headers={"Idempotency-Key": "one"})
+    assert again.status_code == 202 and "Idempotency-Replayed" not in again.headers
+    assert again["Location"] != first["Location"]
+    assert client.get(again["Location"]).status_code == 200
+
+
+def test_an_answer_is_kept_no_longer_than_the_job_it_may_name():
+    assert KEPT_FOR <= KEPT

@@ -13,7 +13,7 @@ from django.db.models import Q
 
 from apps.accounts.models import User
 from apps.api.changes.cursor import WHOLE, Cursor, Place, UnfitCursor, epoch_now
-from apps.api.changes.kinds import BY_TABLE, TANK
+from apps.api.changes.kinds import BY_TABLE, TANK, Words
 from apps.tanks.kept_pages.models import RowChange, TankStamp
 from apps.tanks.kept_pages.tables import shelf_of
 from apps.tanks.models import Tank
@@ -119,9 +119,7 @@ def changes_of(rows: list[RowChange], places: dict[int, Place]) -> list[Change]:
     return [change_of(row, there[row.table], places[row.tank_pk].start) for row in rows]
 
 
-def change_of(
-    row: RowChange, there: dict[int, tuple[int | None, dict[str, int]]], start: int
-) -> Change:
+def change_of(row: RowChange, there: dict[int, tuple[int | None, Words]], start: int) -> Change:
     """Return what is told of a row; one that went to another place is gone from this."""
     kind = BY_TABLE[row.table]
     tank = row.tank_pk if row.tank_pk > 0 else None

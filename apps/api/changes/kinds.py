@@ -1,18 +1,31 @@
 """What rows a program may follow, and where each is read."""
 
+import uuid
 from collections.abc import Collection
 from dataclasses import dataclass
 
 from django.db import models
 from django.urls import reverse
 
-from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
+from apps.common.removal import Removable
+from apps.corals.models import (
+    Coral,
+    CoralSize,
+    HealthNote,
+    Photo,
+    PhotoColour,
+    Spot,
+    WaterEvent,
+)
 from apps.lighting.models import DayCurve, Fixture, LightChange
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, Plan
 from apps.surveys.models import LoggedSeries, Meter, MeterCheck, Survey
 from apps.tanks.kept_pages.tables import path_to_tank, shelf_of
 from apps.tanks.models import Rock, Tank
+
+# What the address of a row names beside its tank: numbers, and the key of a photo.
+Words = dict[str, int | uuid.UUID]
 
 
 @dataclass(frozen=True)
@@ -26,22 +39,30 @@ class Kind:
     words: tuple[tuple[str, str], ...] = ()
 
     @property
+    def stands(self) -> dict[str, bool]:
+        """Return the lookups of rows that were not taken away; a photo is, or is no more."""
+        is_removable = issubclass(self.model, Removable)
+        return {"removed_at__isnull": True} if is_removable else {}
+
+    @property
     def tank(self) -> str:
         """Return the lookup of a row's tank, "" for a kind that lies in none."""
         way = path_to_tank(self.model)
         return "" if way is None else "__".join([*(key.name for key in way), "pk"])
 
-    def path(self, pk: int, tank_pk: int | None, words: dict[str, int]) -> str:
+    def path(self, pk: int, tank_pk: int | None, words: Words) -> str:
         """Return where a row is read; `words` are what its address names beside it."""
         of_tank = {"tank_pk": tank_pk} if self.tank and self.model not in (Tank, Plan) else {}
-        return reverse(f"{self.address}-detail", kwargs={"pk": pk} | of_tank | words)
+        # A photo is found by its key, which is among its words.
+        own = {} if "key" in words else {"pk": pk}
+        return reverse(f"{self.address}-detail", kwargs=own | of_tank | words)
 
-    def present(self, pks: Collection[int]) -> dict[int, tuple[int | None, dict[str, int]]]:
+    def present(self, pks: Collection[int]) -> dict[int, tuple[int | None, Words]]:
         """Return {row: (tank or shelf, words of its address)} of those that were not taken away.
 
         A row that is neither in a tank nor a keeper's alone has None.
         """
-        here = self.model._base_manager.filter(pk__in=pks, removed_at__isnull=True)
+        here = self.model._base_manager.filter(pk__in=pks, **self.stands)
         keeper, unless = (getattr(self.model, name, "") for name in ("KEEPER", "KEEPER_UNLESS"))
         names = {"pk", *filter(None, (self.tank, keeper, unless)), *dict(self.words).values()}
         result = {}
@@ -65,6 +86,7 @@ KINDS = (
     Kind("coral", Coral, "api-coral"),
     Kind("spot", Spot, "api-spot", OF_CORAL),
     Kind("note", HealthNote, "api-note", OF_CORAL),
+    Kind("photo", Photo, "api-photo", (("coral_pk", "note__coral_id"), ("key", "key"))),
     Kind("size", CoralSize, "api-coral-size", OF_CORAL),
     Kind("colour", PhotoColour, "api-photo-colour", (("coral_pk", "photo__note__coral_id"),)),
     Kind("water_event", WaterEvent, "api-water-event"),

@@ -25,11 +25,12 @@ class PhotoSerializer(RefusesUnknown, serializers.ModelSerializer):
     class Meta:
         model = Photo
         fields = [
-            "key", "note", "noted_on", "width_px", "height_px", "image", "thumbnail", "file",
+            "id", "key", "note", "noted_on", "width_px", "height_px", "image", "thumbnail", "file",
             "created_at",
         ]  # fmt: skip
         read_only_fields = ["key", "width_px", "height_px", "created_at"]
         extra_kwargs = {
+            "id": {"help_text": "By which `changes` name it; its address has the `key`."},
             "note": {"help_text": "One of this coral's."},
             "width_px": {"help_text": "Null for a photo kept before it was counted."},
         }

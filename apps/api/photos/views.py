@@ -14,21 +14,26 @@ from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from apps.api.parsing import ShallowJSONParser
+from apps.api.photos import marking
 from apps.api.photos.serializers import PhotoSerializer
+from apps.api.serializers import PhotoColourSerializer
 from apps.api.views import OfCoralMixin
 from apps.common.programs.idempotency import ModelViewSet
-from apps.corals.models import HealthNote, Photo
+from apps.corals.models import HealthNote, Photo, PhotoColour
 from apps.corals.notes.noting import add_photo
 from apps.corals.notes.quota import note_photo_problem
 from apps.corals.notes.views import PHOTO_CACHE_SECONDS, photo_file
 from apps.corals.photo_cleaning import CleanPhoto, UnusablePhoto, clean_photo
+from apps.corals.photos.colouring import answer_colour
 from apps.corals.pictures.decoder_lock import DecoderBusy
+from apps.tanks.access import may_write
 
 # As long as the queue before the decoder may take to get shorter [s].
 RETRY_AFTER_S = 30
 JPEG = {(200, "image/jpeg"): OpenApiTypes.BINARY}
 MADE = {
-    "key": "0b6f5b0e-6d1c-4a54-9b43-6a1a52f1f0c5", "note": 41, "noted_on": "2026-05-02",
+    "id": 5, "key": "0b6f5b0e-6d1c-4a54-9b43-6a1a52f1f0c5", "note": 41, "noted_on": "2026-05-02",
     "width_px": 2000, "height_px": 1500,
     "image": "https://reef.example/api/v1/tanks/3/corals/7/photos/"
     "0b6f5b0e-6d1c-4a54-9b43-6a1a52f1f0c5/image/",
@@ -116,6 +121,74 @@ class PhotoViewSet(OfCoralMixin, ModelViewSet):
     def thumbnail(self, request: Request, **kwargs: object) -> FileResponse:
         """Fetch the small file of a photo."""
         return handed_out(self.get_object().thumbnail)
+
+    @extend_schema(
+        summary="Read a photo’s marks",
+        description="Read what is marked on a photo, and the colour and size measured there. For "
+        "one not marked yet, who may mark it gets a proposal: the marks of the photo nearest in "
+        "time, moved along.",
+        responses=marking.PhotoMarksSerializer,
+    )
+    @action(detail=True, parser_classes=[ShallowJSONParser])
+    def marks(self, request: Request, **kwargs: object) -> Response:
+        photo = self.get_object()
+        proposes = may_write(request.user, self.tank)
+        return Response(marking.marks_of_photo(photo, proposes=proposes))
+
+    @extend_schema(
+        summary="Mark a photo",
+        description="Mark the reference and parts of the coral to measure its colour, or its "
+        "outline and a known length to measure its size, or all of it. Marking anew replaces what "
+        "was marked before.",
+        request=marking.MarksSerializer,
+        responses=marking.PhotoMarksSerializer,
+        examples=[OpenApiExample("A white card", marking.CARD, request_only=True)],
+    )
+    @marks.mapping.post
+    def mark(self, request: Request, **kwargs: object) -> Response:
+        photo = self.get_object()
+        serializer = marking.MarksSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        marking.keep_marks(serializer.validated_data["form"], photo)
+        return Response(marking.marks_of_photo(photo, proposes=False))
+
+    @extend_schema(
+        summary="Delete a photo’s colour",
+        description="Delete the colour measured in a photo, with its marks. A size stays.",
+        responses={204: None},
+    )
+    @marks.mapping.delete
+    def unmark(self, request: Request, **kwargs: object) -> Response:
+        self.colour_of(self.get_object()).remove()
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+    @extend_schema(
+        summary="Say whether a change of colour is real",
+        description="Keep whether you saw the change of colour that a photo tells. A note of it is "
+        "yours to write.",
+        request=marking.ColourAnswerSerializer,
+        responses=PhotoColourSerializer,
+        examples=[OpenApiExample("No change", {"answer": "not_so"}, request_only=True)],
+    )
+    @action(
+        detail=True,
+        methods=["post"],
+        url_path="colour-answer",
+        url_name="colour-answer",
+        parser_classes=[ShallowJSONParser],
+    )
+    def colour_answer(self, request: Request, **kwargs: object) -> Response:
+        photo = self.get_object()
+        serializer = marking.ColourAnswerSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        colour = self.colour_of(photo)
+        answer_colour(photo=photo, answer=serializer.validated_data["answer"])
+        colour.refresh_from_db()
+        return Response(PhotoColourSerializer(colour).data)
+
+    def colour_of(self, photo: Photo) -> PhotoColour:
+        """Return the colour kept of a photo, or raise Http404."""
+        return get_object_or_404(PhotoColour.objects.present(), photo=photo)
 
 
 def refuse_full(note: HealthNote) -> None:

@@ -31,7 +31,8 @@ VERBS = {
     "create": "Make", "retrieve": "Read", "update": "Replace",
     "partial_update": "Change", "destroy": "Delete",
 }  # fmt: skip
-# A program that was cut off tries again within minutes; a phone may be off over a weekend.
+# A program that was cut off tries again within minutes; a phone may be off over a weekend. No
+# longer than jobs are kept once they ended (`later/clearing.py`): no answer names one that is gone.
 KEPT_FOR = dt.timedelta(days=7)
 
 
@@ -55,7 +56,8 @@ class OnceMixin:
         key = request.headers.get(HEADER)
         if key is None:
             return None
-        sent = SentRequest.objects.filter(keeper=request.user, key=fingerprint_of_key(key)).first()
+        named = SentRequest.objects.filter(keeper=request.user, key=fingerprint_of_key(key))
+        sent = named.filter(sent_at__gte=oldest_kept()).first()
         return sent and first_answer(sent, content_of(request))
 
     def made_once(self, request: Request, make: Callable[[], Response]) -> Response:
@@ -66,10 +68,15 @@ class OnceMixin:
         # Read before any row is locked: nobody else waits for what a slow line sends.
         content = content_of(request)
         with transaction.atomic():
+            # Too old to count, even where nothing was sent since that would have deleted it: what
+            # it made, such as a job, may be gone by now.
+            fingerprint = fingerprint_of_key(key)
+            before = request.user.sent_requests.filter(sent_at__lt=oldest_kept())
+            before.filter(key=fingerprint).delete()
             # Two at once: the second waits here until the first has written all, or failed.
             sent, is_new = SentRequest.objects.get_or_create(
                 keeper=request.user,
-                key=fingerprint_of_key(key),
+                key=fingerprint,
                 defaults={"content": content},
             )
             if not is_new:
@@ -80,8 +87,7 @@ class OnceMixin:
                 JSONRenderer().render(response.data).decode(),
             )
             sent.save(update_fields=["status", "body"])
-        old = request.user.sent_requests.filter(sent_at__lt=timezone.now() - KEPT_FOR)
-        old.delete()
+        before.delete()
         return response
 
 
@@ -126,6 +132,11 @@ def first_answer(sent: SentRequest, content: str) -> Response:
     if sent.content != content:
         raise OtherContent
     return Response(json.loads(sent.body), sent.status, headers={"Idempotency-Replayed": "true"})
+
+
+def oldest_kept() -> dt.datetime:
+    """Return the moment before which a request was sent too long ago to be answered again."""
+    return timezone.now() - KEPT_FOR
 
 
 def fingerprint_of_key(key: str) -> str:

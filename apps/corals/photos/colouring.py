@@ -69,6 +69,11 @@ def mark_photo(
     return colour
 
 
+def answer_colour(*, photo: Photo, answer: str) -> None:
+    """Keep whether the keeper saw the change of colour that a photo tells."""
+    PhotoColour.objects.present().filter(photo=photo).update(answer=answer)
+
+
 def marks_of(reference: Region | None, regions: Sequence[Region]) -> list[dict[str, object]]:
     """Return marks as they are stored."""
     marked = [] if reference is None else [(REFERENCE, reference)]

@@ -16,7 +16,12 @@ from apps.corals.access import photo_of, writable_photo
 from apps.corals.colour_models import CoralSize, PhotoColour
 from apps.corals.notes.views import photo_file
 from apps.corals.photos.colour_story import colour_story
-from apps.corals.photos.colouring import kept_marks, mark_photo, proposed_marks
+from apps.corals.photos.colouring import (
+    answer_colour,
+    kept_marks,
+    mark_photo,
+    proposed_marks,
+)
 from apps.corals.photos.forms import MarkForm, mark_initial
 from apps.corals.photos.links import linked_photo, photo_link
 from apps.corals.photos.mark_drawing import drawn_marks
@@ -105,7 +110,7 @@ def colour_answer(request, key):
     answer = request.POST.get("answer")
     if answer not in (PhotoColour.Answer.SEEN, PhotoColour.Answer.NOT_SO):
         raise Http404
-    PhotoColour.objects.present().filter(photo=photo).update(answer=answer)
+    answer_colour(photo=photo, answer=answer)
     coral = photo.note.coral
     if answer == PhotoColour.Answer.SEEN:
         seen = request.POST.get("seen", "")

@@ -14,9 +14,9 @@ from apps.common.idempotency import once
 from apps.surveys.access import writable_survey
 from apps.surveys.forms import MeterCheckForm
 from apps.surveys.meters.cross_check_views import (
+    check_of,
     chosen_partner,
     is_of_own_meters,
-    shown_pairs,
 )
 from apps.surveys.meters.following import keep_check
 from apps.surveys.meters.meter_page import page_of_meter
@@ -54,12 +54,7 @@ def cross_check_keep(request: HttpRequest, survey_pk: int) -> HttpResponse:
     if partner is None or not is_of_own_meters(request.user, survey, partner):
         messages.error(request, "Not kept: it takes two surveys with two of your own meters.")
         return redirect(address)
-    check = MeterCheck(
-        meter=survey.meter,
-        other=partner.meter,
-        checked_on=partner.day(),
-        pairs=shown_pairs(survey, partner),
-    )
+    check = check_of(survey, partner)
     try:
         check.full_clean()
     except ValidationError as problem:

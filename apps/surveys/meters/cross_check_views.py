@@ -9,7 +9,7 @@ from apps.accounts.models import User
 from apps.photics.day.cross_check import DARK_UMOL, Ratio, common_places, ratio_of
 from apps.photics.ground.arrays import FloatArray, IntArray
 from apps.surveys.access import readable_survey
-from apps.surveys.models import Survey, SurveyQuerySet
+from apps.surveys.models import MeterCheck, Survey, SurveyQuerySet
 
 # Readings nearer than this stand for one place [cm], about a sensor's head and a hand's aim.
 WITHIN_CM = 2.0
@@ -59,6 +59,16 @@ def shown_pairs(first: Survey, second: Survey) -> list[list[float]]:
         for values, survey in zip(shown, (first, second), strict=True)
     )
     return [[float(a), float(b)] for a, b in zip(own, other, strict=True) if min(a, b) >= DARK_UMOL]
+
+
+def check_of(survey: Survey, partner: Survey) -> MeterCheck:
+    """Return the unsaved check of a survey's meter against its partner's."""
+    return MeterCheck(
+        meter=survey.meter,
+        other=partner.meter,
+        checked_on=partner.day(),
+        pairs=shown_pairs(survey, partner),
+    )
 
 
 def common_values(first: Survey, second: Survey) -> tuple[IntArray, list[FloatArray]]:
