@@ -1,10 +1,13 @@
 """Slowing down whoever asks too often at the addresses that open without an account.
 
-Two counts. How often one network asks at one address is counted by each worker for itself: it
-spares the server a script, and people who click, drag and poll stay far below. Wrong addresses
-of a network are counted by all workers together; beyond `WRONG` that network gets no answer for
-a while but at addresses that it had opened before, so that a guesser does not shut out the honest
-ones beside it.
+How often one network asks at one address is counted by each worker for itself: it spares the
+server a script, and people who click, drag and poll stay far below.
+
+What may be a guess is counted by all workers together, and none is lost where many come at once.
+Beyond `WRONG` addresses a network gets no answer for a while but at those that it had opened
+before, so that a guesser does not shut out the honest ones beside it. The words tried at a locked
+link are counted for each network before they are looked at, and the wrong ones for the link, so
+that many networks get one guesser no further.
 """
 
 import hashlib
@@ -15,7 +18,7 @@ from dataclasses import dataclass
 from functools import wraps
 
 from allauth.account.adapter import get_adapter
-from django.core.cache import BaseCache, caches
+from django.core.cache import caches
 from django.core.exceptions import ImproperlyConfigured, PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -35,6 +38,8 @@ class Pace:
     name: str
     most: int
     within_s: int
+    # Counted by all workers together, each request a row for that long.
+    by_all: bool = False
 
 
 # 256 random bits are not guessed at any pace; this spares the database, too.
@@ -44,7 +49,9 @@ WRONG = Pace("wrong", 60, 600)
 PAGE = Pace("page", 3000, 600)
 PHOTO = Pace("photo", 6000, 600)
 # A word that a friend was told is typed wrong a few times; a guesser gets no further.
-PASSPHRASE = Pace("passphrase", 10, 600)
+PASSPHRASE = Pace("passphrase", 10, 600, by_all=True)
+# Wrong words at one link, whoever typed them: chosen, far above what the friends of a club mistype.
+WRONG_WORDS = Pace("wrong-words", 100, 600)
 # Calendar programs ask from every few minutes to once a day, several in one home.
 CALENDAR = Pace("calendar", 120, 3600)
 
@@ -71,6 +78,8 @@ def paced(pace: Pace, *, plain: bool = False) -> Callable[[View], View]:
 
 def seconds_to_wait(pace: Pace, request: HttpRequest, token: str) -> int:
     """Count a request at a secret address; return how long to wait [s], 0 when it may go on."""
+    if pace is PASSPHRASE and _is_full(WRONG_WORDS, _fingerprint(token)):
+        return _left_s(WRONG_WORDS)
     visitor = _fingerprint(network_of(request))
     return _wait_s(pace, visitor, _fingerprint(visitor, token))
 
@@ -81,7 +90,12 @@ def note_opening(request: HttpRequest, token: str, *, opens: bool) -> None:
     if opens:
         _remember(_fingerprint(visitor, token))
     else:
-        _count(caches["default"], WRONG, visitor)
+        _count_each(WRONG, visitor)
+
+
+def note_wrong_word(token: str) -> None:
+    """Count a word that did not open a locked link."""
+    _count_each(WRONG_WORDS, _fingerprint(token))
 
 
 def mark_wrong(response: HttpResponse) -> HttpResponse:
@@ -122,17 +136,39 @@ def too_many(request: HttpRequest, wait_s: int, *, plain: bool = False) -> HttpR
 
 def _wait_s(pace: Pace, visitor: str, address: str) -> int:
     """Return how long a visitor must wait [s]; 0 when they may go on."""
-    wrong = caches["default"].get(_key(WRONG, visitor), 0)
-    if wrong >= WRONG.most and not _is_known(address):
+    if _is_full(WRONG, visitor) and not _is_known(address):
         return _left_s(WRONG)
-    return _left_s(pace) if _count(caches["paces"], pace, address) > pace.most else 0
+    count = _count_each if pace.by_all else _count
+    return _left_s(pace) if count(pace, address) > pace.most else 0
 
 
-def _count(cache: BaseCache, pace: Pace, whom: str) -> int:
-    key = _key(pace, whom)
+def _is_full(pace: Pace, whom: str) -> bool:
+    """Return whether as many were counted by `_count_each` as may be."""
+    count: int = caches["default"].get(_key(pace, whom), 0)
+    return count >= pace.most
+
+
+def _count(pace: Pace, whom: str) -> int:
+    """Count one more in this worker; return the count. One of two at once may be lost."""
+    cache, key = caches["paces"], _key(pace, whom)
     count: int = cache.get(key, 0) + 1
     cache.set(key, count, pace.within_s)
     return count
+
+
+def _count_each(pace: Pace, whom: str) -> int:
+    """Count one more of all workers; return the count, one above the most where it is full.
+
+    Each has a row of its own, which only one can add: a number that is read and written anew
+    would lose one of two at once. The number beside them only says where to begin.
+    """
+    cache, key = caches["default"], _key(pace, whom)
+    for n in range(cache.get(key, 0), pace.most):
+        if cache.add(f"{key}:{n}", True, pace.within_s):
+            cache.set(key, n + 1, pace.within_s)
+            return n + 1
+    cache.set(key, pace.most, pace.within_s)
+    return pace.most + 1
 
 
 def _key(pace: Pace, whom: str) -> str:

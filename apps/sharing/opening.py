@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_POST, require_safe
 
-from apps.common.throttling import PAGE, PASSPHRASE, Pace, mark_wrong, paced
+from apps.common.throttling import PAGE, PASSPHRASE, Pace, mark_wrong, note_wrong_word, paced
 from apps.sharing.models import LockedLink
 from apps.sharing.passphrase import is_right, is_unlocked, remember
 
@@ -66,6 +66,7 @@ def unlocking(links: type[LockedLink], page: str) -> View:
         if link is None:
             return private(request, mark_wrong(closed(request)))
         if not is_right(link, request.POST.get("passphrase", "")):
+            note_wrong_word(token)
             return private(request, locked(request, links, token, was_wrong=True))
         response = redirect(page, token)
         remember(response, link, reverse(page, args=[token]))

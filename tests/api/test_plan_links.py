@@ -177,6 +177,14 @@ def test_a_passphrase_is_asked_for_and_not_to_be_guessed(client, owner, reader, 
     assert take(other, made["address"], mine, passphrase=WORD).status_code == 429
 
 
+def test_a_wrong_word_is_counted_though_a_key_comes_with_it(client, reader, mine, plan):
+    made = client.post(at(plan), {"passphrase": WORD}, format="json").json()
+    for n in range(PASSPHRASE.most + 1):
+        key = {"Idempotency-Key": f"k{n}"}
+        answer = take(program(reader), made["address"], mine, passphrase="nope", headers=key)
+    assert answer.status_code == 429
+
+
 def test_a_plan_goes_into_no_tank_that_the_reader_may_not_edit(
     request, reader, mine, tank, plan, viewer
 ):

@@ -4,6 +4,7 @@ import datetime as dt
 import uuid
 
 import pytest
+from django.contrib.sessions.models import Session
 from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
@@ -26,7 +27,7 @@ from tests.api.test_steps import at, program
 from tests.corals.notes.test_round import note_of
 from tests.corals.notes.test_round import send as send_round
 from tests.corals.pictures import encoded, sent
-from tests.factories import make_coral, make_lit_survey
+from tests.factories import PASSWORD, make_coral, make_lit_survey
 from tests.lightmap.channels.test_logger import FORM as LOG
 from tests.lightmap.channels.test_logger import day_text
 from tests.planning.acclimation.test_acclimation_views import typed
@@ -140,3 +141,12 @@ def test_a_loggers_file_is_read_before_by_page_and_program(as_user, owner, tank,
     for _ in range(2):
         send_file(program(owner), tank, CSV, headers=KEY)
     assert LoggedSeries.objects.count() == 2 and noted == [0, 0]
+
+
+def test_the_sign_ins_of_a_site_are_read_while_nobody_waits(as_user, stranger, depths):
+    client, noted = as_user(stranger), depths(Session, "get_decoded")
+    as_user(stranger)
+    client.post(reverse("account_delete"), {"password": PASSWORD})
+    stranger.refresh_from_db()
+    assert stranger.leaves_at and noted == [0, 0]
+    assert not Session.objects.exists()

@@ -4,6 +4,7 @@ import datetime as dt
 from types import SimpleNamespace
 
 import pytest
+from django.contrib.auth.hashers import make_password
 from django.core.cache import caches
 from django.db import connection
 from django.test import Client
@@ -143,6 +144,62 @@ def test_guessing_is_slow(tank, still):
     assert wrong_tokens(1, **ELSEWHERE) == [404]
     still(throttling.WRONG.within_s)
     assert wrong_tokens(1, **HERE) == [404]
+
+
+def locked_address(tank):
+    link = PlanLink(plan=make_layout_plan(tank.owner, tank), passphrase=make_password("wavemaker"))
+    link.expires_at = dt.datetime(2100, 1, 1, tzinfo=dt.UTC)
+    token = link.renew_token()
+    link.save()
+    return reverse("shared_plan_unlock", args=[token])
+
+
+def words(address, count, word="nope", **where):
+    client = Client(**where)
+    return [client.post(address, {"passphrase": word}).status_code for _ in range(count)]
+
+
+def test_words_are_counted_by_all_workers_together(tank, still):
+    address, most = locked_address(tank), throttling.PASSPHRASE.most
+    for _ in range(most):
+        assert words(address, 1, **HERE) == [403]
+        # What each worker counts for itself another one does not know.
+        caches["paces"].clear()
+    assert words(address, 1, "wavemaker", **HERE) == [429]
+    assert words(address, 1, "wavemaker", **ELSEWHERE) == [302]
+    still(throttling.PASSPHRASE.within_s)
+    assert words(address, 1, "wavemaker", **HERE) == [302]
+
+
+@pytest.mark.parametrize("pace", [throttling.PASSPHRASE, throttling.WRONG])
+def test_of_many_guesses_at_once_none_is_lost(tank, still, monkeypatch, pace):
+    # As two read it who come at once: each before the other has written.
+    usual = type(caches["default"]).get
+    monkeypatch.setattr(
+        type(caches["default"]),
+        "get",
+        lambda self, key, default=None, version=None: (
+            default if key.startswith("pace:") else usual(self, key, default, version)
+        ),
+    )
+    counts = [throttling._count_each(pace, "somebody") for _ in range(pace.most + 2)]
+    assert counts == [*range(1, pace.most + 1), pace.most + 1, pace.most + 1]
+
+
+def test_many_networks_get_one_guesser_no_further(tank, still, monkeypatch):
+    monkeypatch.setattr(throttling, "WRONG_WORDS", throttling.Pace("wrong-words", 3, 600))
+    address, other = locked_address(tank), locked_address(tank)
+    for n in range(3):
+        assert words(address, 1, REMOTE_ADDR=f"198.51.100.{n}") == [403]
+    assert words(address, 1, "wavemaker", **HERE) == [429]
+    assert words(other, 1, "wavemaker", **HERE) == [302]
+
+
+def test_right_words_shut_nobody_out(tank, still, monkeypatch):
+    monkeypatch.setattr(throttling, "WRONG_WORDS", throttling.Pace("wrong-words", 3, 600))
+    address = locked_address(tank)
+    for n in range(5):
+        assert words(address, 1, "wavemaker", REMOTE_ADDR=f"198.51.100.{n}") == [302]
 
 
 def test_guesses_at_all_kinds_of_addresses_count_together(tank, still):

@@ -9,7 +9,13 @@ from rest_framework.response import Response
 
 from apps.common.links.link_api import OpenedSerializer
 from apps.common.programs.idempotency import OnceMixin
-from apps.common.throttling import PAGE, PASSPHRASE, note_opening, seconds_to_wait
+from apps.common.throttling import (
+    PAGE,
+    PASSPHRASE,
+    note_opening,
+    note_wrong_word,
+    seconds_to_wait,
+)
 from apps.common.validation import api_messages
 from apps.planning.models import Plan
 from apps.sharing.forms import TakePlanForm
@@ -58,14 +64,18 @@ class TakenPlanViewSet(OnceMixin, viewsets.GenericViewSet):
         examples=[OpenApiExample("By its address", LINK, request_only=True)],
     )
     def create(self, request: Request) -> Response:
-        return self.made_once(request, lambda: self.take(request))
-
-    def take(self, request: Request) -> Response:
-        """Copy the plan that a link opens, or say why not."""
+        before = self.answered_before(request)
+        if before is not None:
+            return before
         serializer = self.get_serializer(data=request.data)
         serializer.is_valid(raise_exception=True)
         sent = serializer.validated_data
+        # Before the transaction, which would take the count of a wrong word back.
         link, tank = opened(request, sent), tank_to_take_into(request, sent["tank"])
+        return self.made_once(request, lambda: self.take(request, link, tank))
+
+    def take(self, request: Request, link: PlanLink, tank: Tank) -> Response:
+        """Copy the plan that a link opens, or say why not."""
         try:
             plan = take_plan(plan=link.plan, keeper=request.user, tank=tank)
         except Unsound as problem:
@@ -85,6 +95,7 @@ def opened(request: Request, sent: dict) -> PlanLink:
     if link.passphrase and passphrase is None:
         raise ValidationError({"passphrase": [LOCKED]})
     if link.passphrase and not is_right(link, passphrase):
+        note_wrong_word(token)
         raise ValidationError({"passphrase": [WRONG]})
     return link
 

@@ -90,13 +90,15 @@ def clubs_left_alone(user: User) -> list[Club]:
     ]
 
 
-@transaction.atomic
 def begin_leaving(user: User) -> None:
-    """Set the day of deletion, end all sign-ins, and send a mail that says so."""
+    """Set the day of deletion, end all sign-ins, and send a mail that says so.
+
+    Each is written by itself: nobody else's save waits while sign-ins are looked for.
+    """
     user.leaves_at = timezone.now() + WAIT
     user.save(update_fields=["leaves_at"])
     end_sessions(user)
-    transaction.on_commit(lambda: _send_word(user))
+    _send_word(user)
 
 
 def keep_account(user: User) -> bool:
@@ -109,10 +111,14 @@ def keep_account(user: User) -> bool:
 
 
 def end_sessions(user: User) -> None:
-    """Sign a keeper out everywhere: only a new sign-in keeps the account."""
-    for session in Session.objects.filter(expire_date__gt=timezone.now()).iterator():
-        if session.get_decoded().get("_auth_user_id") == str(user.pk):
-            session.delete()
+    """Sign a keeper out everywhere: only a new sign-in keeps the account.
+
+    All sign-ins of the site are looked at: the list of a keeper's devices lacks those that are
+    older than it, and those that another way than the sign-in page made.
+    """
+    live = Session.objects.filter(expire_date__gt=timezone.now()).iterator()
+    own = [one.pk for one in live if one.get_decoded().get("_auth_user_id") == str(user.pk)]
+    Session.objects.filter(pk__in=own).delete()
 
 
 def _send_word(user: User) -> None:
