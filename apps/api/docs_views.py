@@ -1,14 +1,20 @@
-"""What programs can do, as a page for people: drawn from the schema, without a script."""
+"""What programs can do: the schema, and as a page for people drawn from it, without a script."""
 
 from dataclasses import dataclass
 from itertools import groupby
 
+import drf_spectacular
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 from drf_spectacular.generators import SchemaGenerator
+from drf_spectacular.utils import extend_schema
+from drf_spectacular.views import SpectacularJSONAPIView
+from rest_framework.request import Request
+from rest_framework.response import Response
 
-from apps.common.kept import kept
+from apps.common.kept import digest_of, kept
 
 BEFORE = "/api/v1/"
 
@@ -48,9 +54,34 @@ class Operation:
         return f"{self.method.lower()}{plain}".rstrip("-")
 
 
+class SchemaView(SpectacularJSONAPIView):
+    """The schema of all calls. Anybody may ask for it, so it is made once for all workers."""
+
+    @extend_schema(exclude=True)
+    def get(self, request: Request) -> Response:
+        disposition = 'inline; filename="reeflog.json"'
+        return Response(whole_schema(), headers={"Content-Disposition": disposition})
+
+
+def whole_schema() -> dict:
+    """Return the schema as plain values; it is the same for everybody."""
+    return kept(kept_key("api-schema"), make_schema)
+
+
+def make_schema() -> dict:
+    """Return the schema, made anew: half a second of work."""
+    return SchemaGenerator().get_schema(request=None, public=True)
+
+
+def kept_key(name: str) -> str:
+    """Return the key of what rests on the schema: on our code, its settings and its maker."""
+    rests_on = repr((drf_spectacular.__version__, settings.SPECTACULAR_SETTINGS))
+    return f"{name}-{digest_of(rests_on)}"
+
+
 @require_GET
 def api_docs(request: HttpRequest) -> HttpResponse:
-    operations = kept("api-docs", read_operations)
+    operations = kept(kept_key("api-docs"), read_operations)
     ordered = sorted(operations, key=lambda operation: operation.subject)
     subjects = [(name, list(group)) for name, group in groupby(ordered, lambda o: o.subject)]
     return render(request, "api/api_docs.html", {"subjects": subjects})
@@ -58,11 +89,11 @@ def api_docs(request: HttpRequest) -> HttpResponse:
 
 def read_operations() -> tuple[Operation, ...]:
     """Return all Operations of the schema, by address."""
-    schema = SchemaGenerator().get_schema(request=None, public=True)
-    schemas = schema["components"]["schemas"]
+    whole = whole_schema()
+    schemas = whole["components"]["schemas"]
     return tuple(
         operation_of(method, path.removeprefix(BEFORE), raw, schemas)
-        for path, methods in sorted(schema["paths"].items())
+        for path, methods in sorted(whole["paths"].items())
         for method, raw in methods.items()
     )
 

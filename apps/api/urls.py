@@ -1,9 +1,8 @@
 from django.urls import include, path
-from drf_spectacular.views import SpectacularJSONAPIView
 from rest_framework.routers import SimpleRouter
 
 from apps.api import layout_views, light_views, plan_views, tank_views, views
-from apps.api.docs_views import api_docs
+from apps.api.docs_views import SchemaView, api_docs
 
 top = SimpleRouter()
 top.register("tanks", tank_views.TankViewSet, basename="api-tank")
@@ -29,7 +28,7 @@ of_coral.register("sizes", views.CoralSizeViewSet, basename="api-coral-size")
 of_coral.register("colours", views.PhotoColourViewSet, basename="api-photo-colour")
 
 urlpatterns = [
-    path("schema/", SpectacularJSONAPIView.as_view(), name="api-schema"),
+    path("schema/", SchemaView.as_view(), name="api-schema"),
     path("docs/", api_docs, name="api_docs"),
     path("", include("apps.api.changes.urls")),
     path("", include("apps.api.clubs.urls")),
