@@ -178,48 +178,72 @@ class Rows:
         self.member = make_user()
         ClubMembership.objects.create(club=self.club, user=self.member)
         # How to make what `pk` and `link_pk` stand for, by how the address begins.
-        self.by_start = {
-            "tanks/": lambda: tank,
-            "light/": lambda: make_light_change(tank),
-            "days/": lambda: make_day_curve(tank),
-            "fixtures/": self.fixture,
+        self.by_start = self.of_tank() | self.of_coral() | self.of_plans() | self.of_owner()
+        # And what other words in an address stand for.
+        self.by_word = self.words()
+        self.of_club = self.words_of_club()
+        self.of_api = self.api_of_tank() | self.api_of_light() | self.api_of_corals()
+        self.of_api |= self.api_of_plans() | self.api_of_people() | self.api_of_clubs()
+        self.of_api |= self.api_of_owner()
+
+    def of_tank(self):
+        return {
+            "tanks/": lambda: self.tank,
+            "light/": lambda: make_light_change(self.tank),
+            "days/": lambda: make_day_curve(self.tank),
+            "water/": lambda: make_water_event(self.tank),
+            "waiting-photos/": lambda: make_sent_photo(self.tank),
+            "history/": lambda: make_history_import(self.tank),
+            "trials/": lambda: make_trial(self.tank),
+            "sharing/": lambda: link_of(ShareLink, tank=self.tank),
+            "surveys/": lambda: make_survey(self.tank),
+            "logger/": lambda: make_log(self.tank),
+        }
+
+    def of_coral(self):
+        return {
             "corals/": lambda: self.coral,
             "spots/": lambda: self.coral.spots.get(),
             "notes/": lambda: make_note(self.coral),
             "sizes/": lambda: make_size(self.coral),
             "photos/": lambda: make_colour(self.coral),
-            "water/": lambda: make_water_event(tank),
-            "waiting-photos/": lambda: make_sent_photo(tank),
-            "history/": lambda: make_history_import(tank),
-            "trials/": lambda: make_trial(tank),
             "acclimation/": lambda: make_acclimation(self.coral),
-            "plans/layouts/": lambda: make_searched_plan(self.owner, tank),
-            "plans/sharing/": lambda: link_of(PlanLink, plan=make_layout_plan(self.owner, tank)),
-            "plans/what-if/": lambda: make_what_if(self.owner, tank),
-            "plans/": lambda: make_searched_plan(self.owner, tank),
-            "sharing/": lambda: link_of(ShareLink, tank=tank),
-            "surveys/": lambda: make_survey(tank),
-            "logger/": lambda: make_log(tank),
+            "deleted/": lambda: make_note(self.coral),
+            "s/": lambda: make_colour(self.coral),
+        }
+
+    def of_plans(self):
+        return {
+            "plans/layouts/": lambda: make_searched_plan(self.owner, self.tank),
+            "plans/sharing/": lambda: link_of(
+                PlanLink, plan=make_layout_plan(self.owner, self.tank)
+            ),
+            "plans/what-if/": lambda: make_what_if(self.owner, self.tank),
+            "plans/": lambda: make_searched_plan(self.owner, self.tank),
+        }
+
+    def of_owner(self):
+        return {
+            "fixtures/": self.fixture,
             "meters/": lambda: make_meter(self.owner),
             "meters/checks/": lambda: make_meter_check(make_meter(self.owner)),
             "jobs/": lambda: make_written_zip(self.owner),
             "bring-in/": lambda: make_arrival(self.owner),
             "clubs/": lambda: self.club,
-            "deleted/": lambda: make_note(self.coral),
-            "s/": lambda: make_colour(self.coral),
-        }  # fmt: skip
-        # And what other words in an address stand for.
-        self.by_word = {
-            "tank_pk": lambda: tank,
+        }
+
+    def words(self):
+        return {
+            "tank_pk": lambda: self.tank,
             "meter_pk": lambda: self.meter,
             "club_pk": lambda: self.club,
             "block_pk": lambda: Block.objects.create(club=self.club, user=make_user()),
-            "rock_pk": lambda: make_rock(tank),
-            "survey_pk": lambda: make_survey(tank),
-            "invitation_pk": lambda: make_invitation(tank),
-            "membership_pk": lambda: let_in(tank, make_user(), Membership.Role.CO_KEEPER),
+            "rock_pk": lambda: make_rock(self.tank),
+            "survey_pk": lambda: make_survey(self.tank),
+            "invitation_pk": lambda: make_invitation(self.tank),
+            "membership_pk": lambda: let_in(self.tank, make_user(), Membership.Role.CO_KEEPER),
             "coral_pk": lambda: self.coral,
-            "comment_pk": lambda: make_comment(link_of(ShareLink, tank=tank)),
+            "comment_pk": lambda: make_comment(link_of(ShareLink, tank=self.tank)),
             "other_pk": lambda: keep_beside(self.coral.notes.first(), source="round"),
             "note_pk": lambda: make_note(self.coral),
             "browser_pk": lambda: make_push_browser(self.owner),
@@ -228,57 +252,83 @@ class Rows:
             ),
             "tick_pk": lambda: make_tick(make_acclimation(self.coral), 1),
         }
-        self.of_club = {
+
+    def words_of_club(self):
+        return {
             "link_pk": lambda: link_of(ClubLink, club=self.club),
             "meter_pk": lambda: make_club_meter(self.club),
-            "offer_pk": lambda: make_survey_offer(self.club, make_survey(tank), self.member),
+            "offer_pk": lambda: make_survey_offer(self.club, make_survey(self.tank), self.member),
             "fixture_pk": lambda: make_offer(self.club, make_fixture(self.owner)).fixture,
-            "tank_pk": lambda: ShownTank.objects.create(club=self.club, tank=tank).tank,
+            "tank_pk": lambda: ShownTank.objects.create(club=self.club, tank=self.tank).tank,
             "membership_pk": lambda: ClubMembership.objects.create(
                 club=self.club, user=make_user()
             ),
         }
-        self.of_api = {
-            "api-tank": lambda: tank,
-            "api-meter": lambda: make_meter(self.owner),
-            "api-meter-check": lambda: make_meter_check(self.meter),
+
+    def api_of_tank(self):
+        return {
+            "api-tank": lambda: self.tank,
+            "api-rock": lambda: make_rock(self.tank),
+            "api-survey": lambda: make_survey(self.tank),
+            **{f"api-tank-{act}": lambda: self.tank for act in ("end", "leave", "reopen")},
+        }
+
+    def api_of_light(self):
+        return {
             "api-fixture": lambda: make_fixture(self.owner),
             "api-fixture-photometry": self.fixture,
-            "api-rock": lambda: make_rock(tank),
-            "api-light-change": lambda: make_light_change(tank),
-            "api-day-curve": lambda: make_day_curve(tank),
-            "api-survey": lambda: make_survey(tank),
+            "api-light-change": lambda: make_light_change(self.tank),
+            "api-day-curve": lambda: make_day_curve(self.tank),
+            "api-logged-series": lambda: make_log(self.tank),
+        }
+
+    def api_of_corals(self):
+        return {
             "api-coral": lambda: self.coral,
-            "api-water-event": lambda: make_water_event(tank),
+            "api-water-event": lambda: make_water_event(self.tank),
             "api-spot": lambda: self.coral.spots.get(),
-            "api-plan": lambda: make_layout_plan(self.owner, tank),
-            "api-plan-duplicate": lambda: make_layout_plan(self.owner, tank),
-            "api-plan-search": lambda: make_layout_plan(self.owner, tank),
-            "api-share-link": self.by_start["sharing/"],
-            "api-share-link-plan": lambda: link_of(PlanLink, plan=self.linked_plan),
-            "api-share-link-prolong": self.by_start["sharing/"],
-            "api-share-link-comment": lambda: make_comment(self.by_start["sharing/"]()),
-            "api-acclimation": lambda: make_acclimation(self.coral),
-            "api-logged-series": lambda: make_log(tank),
-            "api-tick": lambda: make_tick(self.acclimation, 1),
-            **{
-                f"api-trial-{act}": lambda: make_trial(tank) for act in ("stop", "unstop", "resume")
-            },
-            "api-trial": lambda: make_trial(tank),
             "api-note": lambda: make_note(self.coral),
             "api-coral-size": self.by_start["sizes/"],
             "api-photo-colour": self.by_start["photos/"],
             **{f"api-photo{act}": self.by_start["photos/"] for act in PHOTO_ACTS},
-            **{f"api-tank-{act}": lambda: tank for act in ("end", "leave", "reopen")},
             "api-deleted-restore": lambda: deleted(make_note(self.coral)),
-            "api-tank-club": lambda: self.club,
+            "api-history-import": self.by_start["history/"],
+            "api-history-import-looked": lambda: make_checked_history(self.tank),
+            "api-water-table-looked": lambda: make_checked_water(self.tank),
+        }
+
+    def api_of_plans(self):
+        return {
+            "api-plan": lambda: make_layout_plan(self.owner, self.tank),
+            "api-plan-duplicate": lambda: make_layout_plan(self.owner, self.tank),
+            "api-plan-search": lambda: make_layout_plan(self.owner, self.tank),
+            "api-acclimation": lambda: make_acclimation(self.coral),
+            "api-tick": lambda: make_tick(self.acclimation, 1),
+            **{
+                f"api-trial-{act}": lambda: make_trial(self.tank)
+                for act in ("stop", "unstop", "resume")
+            },
+            "api-trial": lambda: make_trial(self.tank),
+        }
+
+    def api_of_people(self):
+        return {
+            "api-share-link": self.by_start["sharing/"],
+            "api-share-link-plan": lambda: link_of(PlanLink, plan=self.linked_plan),
+            "api-share-link-prolong": self.by_start["sharing/"],
+            "api-share-link-comment": lambda: make_comment(self.by_start["sharing/"]()),
             "api-person": self.by_word["membership_pk"],
             "api-invitation": self.by_word["invitation_pk"],
-            "api-hand-over": lambda: make_invitation(tank, hands_over=True),
+            "api-hand-over": lambda: make_invitation(self.tank, hands_over=True),
             **{
                 f"api-received-invitation{act}": lambda: make_received(self.owner)
                 for act in ("", "-accept", "-decline")
             },
+        }
+
+    def api_of_clubs(self):
+        return {
+            "api-tank-club": lambda: self.club,
             **{f"api-club{act}": lambda: self.club for act in ("", "-leaving", "-leave", "-close")},
             "api-club-link": self.of_club["link_pk"],
             "api-club-block": self.by_word["block_pk"],
@@ -287,9 +337,12 @@ class Rows:
             "api-club-meter": lambda: self.club_meter,
             "api-club-meter-check": lambda: make_meter_check(self.club_meter),
             **{f"api-club-meter-{act}": lambda: self.club_meter for act in LENT_BY},
-            "api-history-import": self.by_start["history/"],
-            "api-history-import-looked": lambda: make_checked_history(tank),
-            "api-water-table-looked": lambda: make_checked_water(tank),
+        }
+
+    def api_of_owner(self):
+        return {
+            "api-meter": lambda: make_meter(self.owner),
+            "api-meter-check": lambda: make_meter_check(self.meter),
             "api-meter-take-factor": lambda: make_meter(self.owner),
             "api-job": self.by_start["jobs/"],
             "api-job-file": self.by_start["jobs/"],
