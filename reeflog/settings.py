@@ -284,14 +284,16 @@ if not re.fullmatch(r"[a-z0-9_-]+/", ADMIN_PATH):
 # Whether subdomains serve HTTPS too, and preload lists, are beyond what this site may decide.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 
-# A photo is the largest thing a keeper sends; a table of 1,000 readings has 5 fields a row.
+# For so long a link to one photo works, without an account.
 PHOTO_LINK_HOURS = read_int("PHOTO_LINK_HOURS", 48, low=1, high=720)
+# A photo is the largest thing that a form of a keeper sends.
 PHOTO_BYTES_MAX = read_int("PHOTO_MB_MAX", 25, low=1, high=100) * 1024 * 1024
 # A zip of years of photos, brought in by a page; `import_tank` takes any size.
 ARRIVAL_BYTES_MAX = read_int("IMPORT_MB_MAX", 500, low=1, high=4000) * 1_000_000
 # What one keeper may have in all; 0 is no bound.
 TANKS_MAX = read_int("TANKS_MAX", 0, low=0, high=100_000)
 PHOTOS_MAX = read_int("PHOTOS_MAX", 0, low=0, high=10_000_000)
+# A table of 1,000 readings has 5 fields a row.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 12_000
 

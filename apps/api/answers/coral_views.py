@@ -62,7 +62,7 @@ class CoralLightView(OfCoralAnswer):
 
 
 def stretch_of(coral: Coral, query: dict) -> TimeAxis:
-    """Return the whole days query for, from the day a coral came; raise ValidationError."""
+    """Return the whole days of a query, none before a coral came; raise ValidationError."""
     zone = coral.tank.zone
     now = timezone.now().astimezone(zone)
     end = midnight(query["until"] + dt.timedelta(days=1), zone) if "until" in query else now

@@ -44,7 +44,7 @@ class OfTankLight(FixedParentMixin, GenericAPIView):
         return readable_tank(self.request.user, self.kwargs["tank_pk"])
 
     def checked(self, serializer_class: type, data: Mapping) -> dict:
-        """Return what was query, by the tank's own clock; raise ValidationError."""
+        """Return the query as the tank's own clock reads it; raise ValidationError."""
         with timezone.override(self.tank.zone):
             query = serializer_class(data=data)
             query.is_valid(raise_exception=True)

@@ -1,7 +1,7 @@
 """The light log as a page shows it: each change with what it changed and the day after it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.utils import timezone
@@ -47,7 +47,6 @@ class LogEntry:
     differences: tuple[Difference, ...]
     day_words: str
     doubts: tuple[Contradiction, ...]
-    before_survey: bool = False
 
 
 @dataclass(frozen=True)
@@ -93,16 +92,16 @@ def light_log(
     for change in reversed(changes):
         after = list(rigs.get(change.pk, ())) if change.tells_rig else rig
         day_after = history.schedule_at(change.happened_at)
-        entry = log_entry(
-            change,
-            rigs=(rig, after),
-            days=(day, day_after),
-            factor=change.factor * by_key[change.pk].peak_ratio,
-            since_survey=light_at(change.happened_at),
-            unit=unit,
+        entries.append(
+            log_entry(
+                change,
+                rigs=(rig, after),
+                days=(day, day_after),
+                factor=change.factor * by_key[change.pk].peak_ratio,
+                since_survey=light_at(change.happened_at),
+                unit=unit,
+            )
         )
-        is_before = surveyed_at is not None and change.happened_at <= surveyed_at
-        entries.append(replace(entry, before_survey=is_before))
         rig, day = after, day_after
     light_now = light_at(now)
     return LightLog(

@@ -43,7 +43,6 @@ class NextEvidence:
     watch: Watch | None
     read: ToRead | None
     step_coral: Coral | None
-    step_factor: float
     # Whether enough corals are there for a trial of that step to compare.
     can_try: bool
 
@@ -70,7 +69,6 @@ def next_evidence(
         watch=to_watch([coral for coral in lit if coral.pk not in lately], now, sign),
         read=to_read(lit, now, {event.coral_pk for event in shown}, book, today),
         step_coral=to_step(lit, shown, now, sign),
-        step_factor=STEP[direction],
         can_try=len(lit) >= CORALS_COMPARED,
     )
 

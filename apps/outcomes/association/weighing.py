@@ -10,7 +10,6 @@ import numpy as np
 
 from apps.common.kept import kept
 from apps.corals.models import Coral
-from apps.lightmap.lightmap import tank_light
 from apps.outcomes.association.competing_causes import (
     CompetingCause,
     Suspect,
@@ -21,7 +20,6 @@ from apps.outcomes.association.events import (
     EPISODE_DAYS,
     Direction,
     Event,
-    corals_with_notes,
     episodes,
 )
 from apps.outcomes.association.handling import (
@@ -36,13 +34,11 @@ from apps.outcomes.exposure.exposure import LightBook, Part
 from apps.photics.causes.association import Association, Lag
 from apps.photics.causes.counts_and_ranks import (
     RankCorrelation,
-    benjamini_hochberg,
 )
 from apps.photics.causes.response_curves import DoseResponse
 from apps.photics.causes.visit_levels import LINGER_DAYS, NEW_DAYS
 from apps.photics.causes.visits import Visits, VisitsWeighed, weigh_visits
 from apps.photics.ground.arrays import FloatArray
-from apps.tanks.models import Tank
 
 # Part of the cache key: raise it when the statistics change.
 WEIGHING_VERSION = 8
@@ -73,7 +69,6 @@ class Weighed:
     response: DoseResponse | None
     stronger: RankCorrelation | None  # of the events' strength with their change of light
     suspects: tuple[Suspect, ...]
-    q_value: float | None  # after allowing for both questions
     n_visits: int
     n_corals: int
     by_par: bool
@@ -97,13 +92,8 @@ class Weighed:
         return self.association.lag_profile
 
 
-def weigh_tank(tank: Tank) -> tuple[Weighed, ...]:
-    """Return a Weighed for each question of which the tank has an event; bounded queries."""
-    return weigh_book(LightBook(tank, corals_with_notes(tank), tank_light(tank)))
-
-
 def weigh_book(book: LightBook) -> tuple[Weighed, ...]:
-    """Return the Weighed of each question of a LightBook's tank."""
+    """Return a Weighed for each question of which a LightBook's tank has an event."""
     causes, series = competing_causes(book.tank), water_series(book.tank)
     questions = [
         (direction, visits)
@@ -111,7 +101,6 @@ def weigh_book(book: LightBook) -> tuple[Weighed, ...]:
         if (visits := visits_of(book, direction, causes, series)) is not None
     ]
     result = [answer(visits, direction) for direction, visits in questions]
-    q_values = benjamini_hochberg([weighed.association.p_value for weighed in result])
     return tuple(
         Weighed(
             direction=direction,
@@ -119,14 +108,13 @@ def weigh_book(book: LightBook) -> tuple[Weighed, ...]:
             response=weighed.response,
             stronger=weighed.stronger,
             suspects=side_by_side(visits, weighed.dose_log2, causes, LIGHT_WORDS[direction]),
-            q_value=None if math.isnan(q) else float(q),
             n_visits=len(visits.day),
             n_corals=len(np.unique(visits.coral)),
             by_par=visits.by_par,
             without_light=visits.without_light,
             water_values=tuple(one.words for one in series),
         )
-        for (direction, visits), weighed, q in zip(questions, result, q_values, strict=True)
+        for (direction, visits), weighed in zip(questions, result, strict=True)
     )
 
 

@@ -148,8 +148,6 @@ class RankTest:
     these ties, could ever give.
     """
 
-    n_first: int
-    n_second: int
     u: float  # pairs in which the first group's value is the higher one, ties counted half
     effect: float
     direction: str  # "higher", "lower" or "same": the first group against the second
@@ -182,7 +180,6 @@ def rank_test(first: ArrayLike, second: ArrayLike) -> RankTest:
     doubled = doubled_ranks(first, second)
     total = int(doubled[: first.size].sum())
     return tested(
-        sizes=(first.size, second.size),
         u=(total - first.size * (first.size + 1)) / 2,
         n_pairs=first.size * second.size,
         tails=exact_tails(doubled, first.size, total)
@@ -206,7 +203,7 @@ def stratified_rank_test(
     first, second = np.ravel(np.asarray(first, float)), np.ravel(np.asarray(second, float))
     first_stratum, second_stratum = np.asarray(first_stratum), np.asarray(second_stratum)
     check_finite(first, second)
-    proportions, totals, u, n_pairs, sizes = np.ones(1), 0, 0.0, 0, (0, 0)
+    proportions, totals, u, n_pairs = np.ones(1), 0, 0.0, 0
     for label in np.intersect1d(first_stratum, second_stratum):
         ours, theirs = first[first_stratum == label], second[second_stratum == label]
         doubled = doubled_ranks(ours, theirs)
@@ -215,11 +212,10 @@ def stratified_rank_test(
         totals += total
         u += (total - len(ours) * (len(ours) + 1)) / 2
         n_pairs += len(ours) * len(theirs)
-        sizes = (sizes[0] + len(ours), sizes[1] + len(theirs))
     if not n_pairs:
         raise ValueError("A stratified rank test needs a stratum with both groups.")
     tails = tails_at(proportions, totals)
-    return tested(sizes=sizes, u=u, n_pairs=n_pairs, tails=tails, exact=True)
+    return tested(u=u, n_pairs=n_pairs, tails=tails, exact=True)
 
 
 def check_finite(first: FloatArray, second: FloatArray) -> None:
@@ -239,7 +235,6 @@ def doubled_ranks(first: FloatArray, second: FloatArray) -> IntArray:
 
 def tested(
     *,
-    sizes: tuple[int, int],
     u: float,
     n_pairs: int,
     tails: tuple[float, float, float],
@@ -252,8 +247,6 @@ def tested(
     effect, (higher, lower, smallest) = u / n_pairs, tails
     note = f"More than {EXACT_MAX} values: p-value by the normal approximation."
     return RankTest(
-        n_first=sizes[0],
-        n_second=sizes[1],
         u=u,
         effect=effect,
         direction="same" if effect == 0.5 else "higher" if effect > 0.5 else "lower",

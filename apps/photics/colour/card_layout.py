@@ -38,11 +38,6 @@ class Patch:
     middle: tuple[float, float]
 
     @property
-    def is_grey(self) -> bool:
-        """Whether it belongs to the wedge."""
-        return self.lab[1] == self.lab[2] == 0.0
-
-    @property
     def hex(self) -> str:
         """Its colour as a page prints it, "#a1b2c3"."""
         coded = srgb_of_linear(linear_of_lab(np.array(self.lab)))

@@ -77,7 +77,6 @@ class MeasuredColour:
     problems: tuple[Problem, ...]
     lab: FloatArray | None = None  # (3,) L*, a*, b* under D65
     covariance: FloatArray | None = None  # (3, 3) of lab
-    reference_rgb: FloatArray | None = None  # (3,) linear light of the reference as photographed
     card: CardError | None = None  # with our printed card
 
     @property
@@ -121,18 +120,18 @@ def measure(
     coral = light_of(picture, regions, space=space)
     problems = problems_of(card, coral, reflectance=REFLECTANCE[reference_kind])
     if any(PROBLEMS[key].stops for key in problems):
-        return refused(problems, card)
+        return refused(problems)
     beyond = np.diag([0.0, EDGE_SD, EDGE_SD]) ** 2 * ("gamut_edge" in problems)
     keys = tuple(PROBLEMS[key] for key in problems)
     if printed:
         shown = light_of(picture, regions, space=space, target=space)
         lab, own, card_covariance = by_card(printed, shown)
         error = CardError(printed.left, card_covariance)
-        return MeasuredColour(keys, lab, own + card_covariance + beyond, card.rgb, error)
+        return MeasuredColour(keys, lab, own + card_covariance + beyond, error)
     errors = tint_covariance(card.rgb, camera_sd=CAMERA_SD[light])
     lab, slope = lab_and_slope(coral.rgb / card.rgb * REFLECTANCE[reference_kind])
     covariance = slope @ (card.covariance + coral.covariance + errors) @ slope.T
-    return MeasuredColour(keys, lab, covariance + beyond, card.rgb)
+    return MeasuredColour(keys, lab, covariance + beyond)
 
 
 def by_card(printed: CardFit, coral: Light) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -146,10 +145,9 @@ def by_card(printed: CardFit, coral: Light) -> tuple[FloatArray, FloatArray, Flo
     return lab, slope @ own @ slope.T, card_covariance
 
 
-def refused(keys: Iterable[str], card: Light | None = None) -> MeasuredColour:
-    """Return a MeasuredColour without colour for `keys` of PROBLEMS, with the `card`'s light."""
-    rgb = card.rgb if card is not None and card.n_pixels else None
-    return MeasuredColour(problems=tuple(PROBLEMS[key] for key in keys), reference_rgb=rgb)
+def refused(keys: Iterable[str]) -> MeasuredColour:
+    """Return a MeasuredColour without colour for `keys` of PROBLEMS."""
+    return MeasuredColour(problems=tuple(PROBLEMS[key] for key in keys))
 
 
 def tint_covariance(reference_rgb: FloatArray, *, camera_sd: float) -> FloatArray:

@@ -54,15 +54,6 @@ class Region:
         middle = np.array([left, top])
         return middle + half * (1.0 + np.stack([np.cos(turn), np.sin(turn)], axis=-1))
 
-    def area_fraction(self) -> float:
-        """Return its area over the picture's [1]; that of an outline by the shoelace formula."""
-        left, top, right, bottom = self.ends()
-        box = (right - left) * (bottom - top)
-        if self.shape == OUTLINE:
-            x, y = np.asarray(self.points, float).T
-            return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2.0)
-        return float(box if self.shape == BOX else box * np.pi / 4.0)
-
     def moved(self, transform: FloatArray) -> "Region":
         """Return the region where a map puts its points; still within the picture.
 

@@ -43,7 +43,6 @@ class ZoneLight:
     mean_umol: float
     low_umol: float
     high_umol: float
-    least_umol: float
     most_umol: float
     evenness: float
     from_one_percent: float  # share of the light straight from one fixture
@@ -115,7 +114,6 @@ def zone_light(field: LightField, zone: Zone, rocks: Sequence[Rock]) -> ZoneLigh
         mean_umol=float(par.mean()),
         low_umol=drawn.mean_low_umol,
         high_umol=drawn.mean_high_umol,
-        least_umol=float(par.min()),
         most_umol=float(par.max()),
         evenness=float(par.min() / par.mean()),
         from_one_percent=100.0 * float(field.directness(some).mean()),

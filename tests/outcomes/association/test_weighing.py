@@ -13,7 +13,7 @@ from apps.lightmap.lightmap import tank_light
 from apps.outcomes.association import weighing
 from apps.outcomes.association.competing_causes import competing_causes
 from apps.outcomes.association.events import Direction, corals_with_notes
-from apps.outcomes.association.weighing import MOVED_WORDS, visits_of, weigh_tank
+from apps.outcomes.association.weighing import MOVED_WORDS, visits_of, weigh_book
 from apps.outcomes.exposure.exposure import LightBook
 from apps.photics.causes.judgement import Ground
 from tests.factories import (
@@ -53,8 +53,16 @@ def watched(tank, *, brightened, events, weeks=16):
             make_note(coral, noted_on=date_ago(tank, ago), seen=SEEN.PALING if paled else SEEN.WELL)
 
 
+def book_of(tank):
+    return LightBook(tank, corals_with_notes(tank), tank_light(tank))
+
+
+def weigh_tank(tank):
+    return weigh_book(book_of(tank))
+
+
 def visits(tank, direction=Direction.LIGHTER):
-    return visits_of(LightBook(tank, corals_with_notes(tank), tank_light(tank)), direction)
+    return visits_of(book_of(tank), direction)
 
 
 def test_tank_without_events_asks_nothing(measured):

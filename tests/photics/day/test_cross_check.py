@@ -1,16 +1,9 @@
-"""Ratios of paired readings: known truth, interval coverage, what cannot be said; lux factors."""
-
-import csv
+"""Ratios of paired readings: known truth, interval coverage, what cannot be said."""
 
 import numpy as np
 import pytest
 
 from apps.photics.day.cross_check import common_places, ratio_of
-from apps.photics.day.spectrum import Channel
-from apps.photics.ground.lux import LUX_PER_UMOL, par_from_lux
-from tests.paths import DATA
-
-ILLUMINANTS = DATA / "checks" / "photon_factors_cie_illuminants.csv"
 
 
 def test_a_constant_factor_is_found_exactly():
@@ -45,24 +38,3 @@ def test_partners_are_the_nearest_and_only_once():
     second = [(1.5, 0, 0), (0.5, 0, 0), (10, 1, 1), (49, 5, 0)]
     assert common_places(first, second, within_cm=2.0).tolist() == [[0, 1], [1, 2]]
     assert common_places([], second, within_cm=2.0).shape == (0, 2)
-
-
-def test_lux_of_sunlight_lies_by_that_of_daylight_d65():
-    """CIE D65 is daylight: Thimijan & Heins's 54 lux per umol must lie near its computed one."""
-    with ILLUMINANTS.open() as lines:
-        rows = {r["illuminant"]: float(r["lux_per_umol_m2_s"]) for r in csv.DictReader(lines)}
-    assert LUX_PER_UMOL["sunlight"] == pytest.approx(rows["D65"], rel=0.03)
-    # Illuminant A is an incandescent lamp.
-    assert LUX_PER_UMOL["incandescent"] == pytest.approx(rows["A"], rel=0.03)
-
-
-def test_lux_of_a_blue_emitter_is_a_tenth_of_suns():
-    """One wavelength; an emitter 20 nm wide reaches into where the eye sees more."""
-    narrow = Channel("blue", peak_nm=450, width_nm=5).spectrum.lux_per_umol
-    assert LUX_PER_UMOL["a pure blue emitter at 450 nm"] == pytest.approx(narrow, rel=0.03)
-    assert par_from_lux(690.0, lux_per_umol=6.9) == pytest.approx(100.0)
-
-
-def test_light_without_lux_is_refused():
-    with pytest.raises(ValueError, match="no lux"):
-        par_from_lux(100.0, lux_per_umol=0.0)

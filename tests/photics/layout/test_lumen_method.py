@@ -8,7 +8,6 @@ from apps.photics.layout.light.lumen_method import (
     MAINTENANCE,
     estimated_umol,
     opposite_share,
-    room_index,
     utilisation,
 )
 from apps.photics.layout.planned_light import planned_field
@@ -21,11 +20,6 @@ TANK = Tank(90, 45, 50)
 @pytest.mark.parametrize(("x", "y", "share"), [(1, 1, 0.1998), (2, 2, 0.4153), (10, 10, 0.8271)])
 def test_share_between_opposite_rectangles_is_the_published_one(x, y, share):
     assert opposite_share(x, y) == pytest.approx(share, abs=2e-4)
-
-
-def test_room_index_is_that_of_its_formula():
-    # 6 x 4 m room, 2 m from luminaires to the plane: 24 / (2 x 10) = 1.2.
-    assert room_index(Tank(600, 400, 50), height_cm=200) == pytest.approx(1.2)
 
 
 def test_nearer_and_narrower_use_more_of_the_light():

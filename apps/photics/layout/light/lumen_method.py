@@ -27,18 +27,6 @@ CM2_PER_M2 = 1e4  # by definition of the units
 Lamp = tuple[float, float, float]
 
 
-def room_index(tank: Tank, *, height_cm: float) -> float:
-    """Return the room index of the air between fixtures and a tank's water [1], by its formula.
-
-    `height_cm` of the lit side above the water [cm].
-
-    >>> room_index(Tank(100.0, 100.0, 50.0), height_cm=25.0)
-    2.0
-    """
-    length, width = tank.length_cm, tank.width_cm
-    return length * width / (max(height_cm, HEIGHT_LEAST_CM) * (length + width))
-
-
 def utilisation(tank: Tank, *, height_cm: float, beam_deg: float) -> float:
     """Return the share of the fixtures' light that reaches the water's surface [1].
 
