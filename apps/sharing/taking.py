@@ -26,6 +26,13 @@ def take_plan(*, plan: Plan, keeper: User, tank: Tank) -> Plan:
     return (take_layout if plan.kind == LAYOUT else take_what_if)(plan, keeper, tank)
 
 
+def fit_light(plan: Plan, tank: Tank) -> None:
+    """Fit the light that the copy of a plan rests on, and keep it, before anything is written."""
+    if plan.kind != LAYOUT:
+        for one in (plan.tank, tank):
+            _ = live_light(one, timezone.now()).serving
+
+
 def take_layout(plan: Plan, keeper: User, tank: Tank) -> Plan:
     """Return the copy of a layout.
 

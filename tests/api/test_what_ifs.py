@@ -140,7 +140,9 @@ def test_shares_are_counted_of_the_zones_that_were_sent(client, lit):
      ({"hung": [{"number": 1, "heigth_cm": 20}]}, "hung"),
      ({"taken_down": [99]}, "taken_down"), ({"depth_cm": 900}, "depth_cm"),
      ({"zones": [ZONE | {"x_cm": [30, 0]}]}, "zones"), ({"zones": [ZONE | {"x": 1}]}, "zones"),
-     ({"zones": [ZONE | {"high_umol": 50}]}, "zones"), ({"name": "x" * 99}, "name"),
+     ({"zones": [ZONE | {"high_umol": 50}]}, "zones"),
+     ({"zones": [ZONE | {"weight": 1.5}]}, "zones"),
+     ({"name": "x" * 99}, "name"),
      ({"rows": []}, "rows")],
 )  # fmt: skip
 def test_what_does_not_fit_is_refused_at_its_field(client, lit, said, field):

@@ -41,7 +41,13 @@ class TriedZoneSerializer(RefusesUnknown, serializers.Serializer):
     depth_cm = ends("below the surface")
     low_umol = PlainFloatField(min_value=0)
     high_umol = PlainFloatField(min_value=0)
-    weight = serializers.ChoiceField(WEIGHTS, default=1.0)
+    # A number of a few: clients are generated without choices of decimals.
+    weight = PlainFloatField(
+        default=1.0,
+        min_value=min(WEIGHTS)[0],
+        max_value=max(WEIGHTS)[0],
+        help_text="How much it counts against the others: 0.5, 1 or 2.",
+    )
     high_is_soft = serializers.BooleanField(
         default=False, help_text="More than that is only a caution."
     )

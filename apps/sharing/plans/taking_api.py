@@ -21,7 +21,7 @@ from apps.planning.models import Plan
 from apps.sharing.forms import TakePlanForm
 from apps.sharing.models import PlanLink
 from apps.sharing.passphrase import is_right
-from apps.sharing.taking import take_plan
+from apps.sharing.taking import fit_light, take_plan
 from apps.tanks.models import Tank
 
 CLOSED = "This link opens no plan, or not any more."
@@ -72,12 +72,14 @@ class TakenPlanViewSet(OnceMixin, viewsets.GenericViewSet):
         sent = serializer.validated_data
         # Before the transaction, which would take the count of a wrong word back.
         link, tank = opened(request, sent), tank_to_take_into(request, sent["tank"])
-        return self.made_once(request, lambda: self.take(request, link, tank))
+        # Kept from here on, so that nobody's save waits while a light is fitted.
+        fit_light(link.plan, tank)
+        return self.made_once(request, lambda: self.take(link.plan, tank))
 
-    def take(self, request: Request, link: PlanLink, tank: Tank) -> Response:
-        """Copy the plan that a link opens, or say why not."""
+    def take(self, shared: Plan, tank: Tank) -> Response:
+        """Copy a plan into a tank, or say why not."""
         try:
-            plan = take_plan(plan=link.plan, keeper=request.user, tank=tank)
+            plan = take_plan(plan=shared, keeper=self.request.user, tank=tank)
         except Unsound as problem:
             raise ValidationError(api_messages(problem)) from None
         return Response(TakenPlanSerializer(plan).data, status=201)
