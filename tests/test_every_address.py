@@ -77,8 +77,8 @@ SHARING = ("api-share-link", "api-tank-club", "api-invitation")
 PHOTO_ACTS = ("", "-image", "-thumbnail", "-marks", "-colour-answer")
 # What is done with a club's meter.
 LENT_BY = ("ask", "withdraw", "hand-over", "back", "until")
-# What an address needs to be told, or else it is not found.
-TOLD = {"colour_answer": {"answer": "seen"}}
+# What an address needs to be told, or else it is not found or writes nothing.
+TOLD = {"colour_answer": {"answer": "seen"}, "api-club-detail": {"name": "Reef 04"}}
 WRITES = ("INSERT", "UPDATE", "DELETE")
 # Who is signed in, and how often a program asked, is no keeper's data.
 NOT_DATA = ("django_session", "shared_cache", "api_tokencard")

@@ -86,7 +86,7 @@ ALONE = {"api-fixture-photometry": "told_as", "api-club-pool": "may_count"}
 FIXED = {
     name.removesuffix("-detail"): ALONE.get(name, "id")
     for name, cells in ACCESS.items()
-    if name.startswith("api-") and cells["owner"].split()[3] in ("200", "400")
+    if name.startswith("api-") and cells["owner"].split()[2] in ("200", "400")
 }
 
 
