@@ -7,12 +7,11 @@ import numpy as np
 
 from apps.lighting.history import Change
 from apps.photics.ground.arrays import FloatArray, FloatOrArray
+from apps.photics.ground.normal import NORMAL_90
 
 # What a keeper's own factor of a light change is worth, as a deviation in log PAR.
 # House rule: "a fifth less" is right to about a tenth.
 CHANGE_LOG_DEVIATION = 0.10
-# 90 % of a normal distribution lies within so many deviations.
-NORMAL_90 = 1.645
 DARK_UMOL = 1e-9
 
 

@@ -16,6 +16,7 @@ from apps.photics import limits
 from apps.photics.ground.outline import SIDES, Corner
 from apps.photics.ground.scene import Brace, Rock, Tank, Window
 from apps.photics.ground.shape import BOW, BOX, CYLINDER, OUTLINE, SHAPES, shape_faults
+from apps.tanks.shape.checking import INTO_GLASS_CM
 
 # The key that goes with each shape.
 OWN_KEY = {CYLINDER: "radius_cm", BOW: "bow_cm", OUTLINE: "outline_cm"}
@@ -27,8 +28,6 @@ BRACE_BOUNDS = {
     "width_cm": (limits.BRACE_SIDE_MIN_CM, limits.TANK_SIDE_MAX_CM),
     "transmission": (0.0, 1.0),
 }
-# A brace may reach so far into the glass [cm]: chosen as its usual thickness.
-INTO_GLASS_CM = 2.0
 
 
 def with_sides(box: Record) -> Record:

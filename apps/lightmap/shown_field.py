@@ -10,11 +10,12 @@ from typing import TypeVar
 import numpy as np
 from django.core.cache import caches
 
-from apps.lightmap.logged_factors import NORMAL_90, guesses_log, widened
+from apps.lightmap.logged_factors import guesses_log, widened
 from apps.photics.field.composition import Explanation
 from apps.photics.field.light_field import LightField
 from apps.photics.ground.arrays import ArrayLike, FloatArray
 from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
+from apps.photics.ground.normal import NORMAL_90
 
 # Any of the field's estimates, and what a cut of it returns.
 Estimated = TypeVar("Estimated", Estimate, GridEstimate, SectionEstimate, Explanation)

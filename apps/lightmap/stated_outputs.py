@@ -14,14 +14,13 @@ from apps.lighting.lamp_hours import Lamp
 from apps.lighting.models import Fixture, HungFixture, Zone
 from apps.lighting.rig import rig_in_force
 from apps.lightmap.survey_map import LazyMap, SurveyMap, surveys_for_fitting
+from apps.photics.ground.normal import NORMAL_90
 from apps.photics.layout.measured_rig import measured_output
 from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
 from apps.surveys.meters.scales import survey_deviation
 from apps.surveys.models import Survey
 from apps.tanks.models import Tank
 
-# Half of a 90 % interval of a normal law [deviations], by definition.
-NORMAL_90 = 1.645
 # Other tanks looked at for the output of one fixture, the newest survey first: our own choice.
 TANKS_MOST = 6
 # Maps of one tank looked at for it, those of surveys it hung over: our own choice.

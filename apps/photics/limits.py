@@ -167,3 +167,5 @@ STEPS_MAX = 120
 
 # Light after the step of a trial, for 1 before [1]: more than a doubling is no trial but a shock.
 TRIAL_FACTOR = (0.3, 2.0)
+# What keepers pay, in any currency: far above what anyone does.
+PRICE_MOST = 1_000_000.0

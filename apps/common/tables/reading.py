@@ -27,6 +27,8 @@ MISSING = {
 _SIGN_LINE = re.compile(r'^"?sep=.?"?$', re.IGNORECASE)
 # A “#” right before a word may begin a name, so it must stand alone in its line.
 _REMARK = re.compile(r"^\s*(?://|#+(?:\s|$)|#[^\W\d][^\t;,]*$)")
+# A header stands at the top; a few title lines of a spreadsheet may stand above it.
+HEADER_WITHIN = 10
 # Lines that one quoted cell may run over.
 CELL_LINES_MAX = 60
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")

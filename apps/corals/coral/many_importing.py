@@ -6,6 +6,7 @@ from django.core.exceptions import ValidationError
 
 from apps.common.numbers import UnreadableNumber, shorten
 from apps.common.tables.reading import (
+    HEADER_WITHIN,
     BadLine,
     UnreadableTable,
     filled_lines,
@@ -27,7 +28,6 @@ GROUP_WORDS = {
     Coral.Group.OTHER: ("other", "zoa", "mushroom", "anemone"),
 }
 CORALS_MAX = 500
-HEADER_WITHIN = 10
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from functools import cached_property
 from apps.common.tables.date_order import DateOrder, date_order
 from apps.common.tables.decimal_mark import has_decimal_commas
 from apps.common.tables.reading import (
+    HEADER_WITHIN,
     UnreadableTable,
     filled_lines,
     is_missing,
@@ -17,8 +18,6 @@ from apps.common.tables.reading import (
 from apps.corals.history.columns import Column, guessed_role, read_columns
 from apps.photics.ground.lengths import CM
 
-# A header stands at the top; a title may stand above it.
-HEADER_WITHIN = 10
 DELIMITER_WITHIN = 40
 EMPTY = "There are no lines in it. Paste a table or choose a file."
 

@@ -18,7 +18,6 @@ from apps.photics.colour.looks import difference_between, moved_surely, pair_cov
 from apps.photics.colour.own_range import HISTORY_MIN, OwnRange, own_range
 from apps.photics.colour.problems import Problem
 from apps.photics.colour.scales import (
-    NORMAL_90,
     Value,
     browning,
     browning_of,
@@ -30,6 +29,7 @@ from apps.photics.colour.scales import (
     paleness_of,
 )
 from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.normal import NORMAL_90
 
 # Where one hue word ends and the next begins [degrees]: plain English, house rule.
 HUE_WORDS = (

@@ -12,6 +12,7 @@ from apps.common.tables.date_order import DateOrder, date_order
 from apps.common.tables.dates import read_moment
 from apps.common.tables.decimal_mark import has_decimal_commas
 from apps.common.tables.reading import (
+    HEADER_WITHIN,
     BadLine,
     UnreadableTable,
     filled_lines,
@@ -35,7 +36,6 @@ COLUMNS = {
     "text": {"note", "notes", "text", "words", "comment"},
     "harm": {"hurt", "harm", "harmful"},
 }
-HEADER_WITHIN = 10
 # A clock in its own column, only where a header says so.
 TIME_WORDS = {"time", "hour", "clock"}
 STAMP_WORDS = {"timestamp", "datetime"}

@@ -11,12 +11,12 @@ import numpy as np
 from django.db.models import Prefetch
 
 from apps.lighting.history import light_history
-from apps.lightmap.logged_factors import NORMAL_90
 from apps.lightmap.survey_map import fit_survey
 from apps.photics.day.cross_check import Ratio, ratio_of
 from apps.photics.field.light_field import LightField
 from apps.photics.ground.arrays import ArrayLike
 from apps.photics.ground.estimate import Estimate
+from apps.photics.ground.normal import NORMAL_90
 from apps.surveys.models import Reading, Survey
 from apps.tanks.models import Tank
 

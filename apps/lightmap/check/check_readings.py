@@ -25,9 +25,10 @@ from apps.lightmap.rig_transition import transition_between
 from apps.lightmap.spot_light import SpotLight
 from apps.lightmap.survey_map import LazyMap, map_after
 from apps.lightmap.unread_maps import DAWN
-from apps.photics.field.light_field import HALF_WIDTH, NORMAL_90, LightField
+from apps.photics.field.light_field import HALF_WIDTH, LightField
 from apps.photics.field.next_points import MAP_PER_AXIS, next_points
 from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.normal import NORMAL_90
 from apps.photics.ground.open_water import open_grid
 from apps.surveys.models import Survey
 from apps.surveys.plan.patterns import Place

@@ -9,7 +9,7 @@ from apps.lighting.history import Change, LightHistory
 from apps.lighting.models import LightChange
 from apps.lightmap.check.scoring import SurveyScore
 from apps.lightmap.lightmap import TankLight
-from apps.photics.field.forecast_score import NORMAL_90
+from apps.photics.ground.normal import NORMAL_90
 from apps.photics.rig.fixture_light import FoulingRate, fouling_rate
 from apps.surveys.meters.scales import scale_of
 

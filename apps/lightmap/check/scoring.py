@@ -12,12 +12,13 @@ from apps.lighting.history import Change, LightHistory
 from apps.lighting.models import LightChange
 from apps.lightmap.joint_input import peak_readings
 from apps.lightmap.lightmap import TankLight
-from apps.lightmap.logged_factors import NORMAL_90, with_common, without_common
+from apps.lightmap.logged_factors import with_common, without_common
 from apps.lightmap.rig_transition import RigTransition
 from apps.lightmap.spot_light import LightColumns
 from apps.lightmap.survey_map import LazyMap
 from apps.photics.field.forecast_score import ForecastScore, forecast_score
 from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.normal import NORMAL_90
 from apps.surveys.meters.scales import deviation_between, survey_deviation
 from apps.surveys.models import Reading, Survey
 

@@ -12,6 +12,7 @@ from scipy.io import netcdf_file
 
 from apps.lightmap.export.light_grid import LightGrid
 from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.normal import NORMAL_90
 
 CONVENTIONS = "CF-1.11"
 # Of the CF standard name table; its canonical unit is mol m-2 s-1, of which this is a millionth.
@@ -23,8 +24,6 @@ ANCILLARY = ("par_standard_error", "par_lower", "par_upper", "par_status")
 Block = TypeVar("Block", bound=np.ndarray)
 # NetCDF's own value for no number.
 FILL = np.float32(9.969209968386869e36)
-# Half of a 90 % interval in standard deviations.
-DEVIATIONS_90 = 1.6449
 METRES_PER_CM = 0.01
 EPOCH = "seconds since 1970-01-01 00:00:00"
 
@@ -45,7 +44,7 @@ def write_netcdf(grid: LightGrid, *, title: str, made_at: dt.datetime) -> bytes:
 def standard_error(grid: LightGrid) -> FloatArray:
     """Return the standard error of PAR [umol m-2 s-1]: the interval is even in its logarithm."""
     log_width = np.log(grid.high_umol) - np.log(np.maximum(grid.low_umol, 1e-6))
-    result: FloatArray = grid.par_umol * log_width / (2.0 * DEVIATIONS_90)
+    result: FloatArray = grid.par_umol * log_width / (2.0 * NORMAL_90)
     return result
 
 

@@ -7,9 +7,10 @@ import numpy as np
 
 from apps.lightmap.page.looks import half_width_percent
 from apps.lightmap.pins import Pin
-from apps.photics.field.light_field import HALF_WIDTH, NORMAL_90, LightField
+from apps.photics.field.light_field import HALF_WIDTH, LightField
 from apps.photics.field.next_points import joint_covariance, model_parts, next_points, wanted
 from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.normal import NORMAL_90
 
 FEWEST, MOST = 3, 6
 

@@ -15,8 +15,9 @@ from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION, deviation_of, gue
 from apps.lightmap.spot_light import SpotLight
 from apps.outcomes.exposure.exposure import DAY, LightBook
 from apps.photics.causes.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
-from apps.photics.causes.light_before import NORMAL_90, LightBefore, light_before
+from apps.photics.causes.light_before import LightBefore, light_before
 from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.normal import NORMAL_90
 
 # Days before a visit over which light is averaged and rises and falls are summed [d]: corals
 # shift their pigments over weeks. House rule.

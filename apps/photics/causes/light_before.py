@@ -11,9 +11,7 @@ import numpy as np
 
 from apps.photics.causes.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
 from apps.photics.ground.arrays import ArrayLike
-
-# 90 % of a normal distribution lies within so many deviations [1] by definition.
-NORMAL_90 = 1.645
+from apps.photics.ground.normal import NORMAL_90
 
 
 @dataclass(frozen=True)

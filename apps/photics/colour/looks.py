@@ -13,13 +13,13 @@ from apps.photics.colour.colour_card import CardError, mean_square
 from apps.photics.colour.coral_colour import CAMERA_SD, REFLECTANCE
 from apps.photics.colour.region_light import lab_and_slope, working_of_lab
 from apps.photics.colour.scales import (
-    NORMAL_90,
     ColourFunction,
     Value,
     deviation_along,
     difference_of,
 )
 from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.normal import NORMAL_90
 
 # A look's own: how its log light bends by slope and by distance from grey, and what is left over
 # [log]. Chosen, because `bench_colour` measures 0.10, 0.20, 0.00 for looks drawn at random.

@@ -9,9 +9,8 @@ from numpy.typing import ArrayLike
 from apps.photics.colour.ciede2000 import ciede2000
 from apps.photics.colour.cielab import chroma, hue_deg
 from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.normal import NORMAL_90
 
-# Two-sided 90 % of a normal law, from its table.
-NORMAL_90 = 1.6449
 # The 90th percentile of chi-square with three degrees of freedom, exact from its table.
 CHI2_3_90 = 6.2514
 # The hue of brown, between red at 0 and yellow at 90 [degrees]. Chosen, because browns

@@ -6,9 +6,7 @@ import numpy as np
 
 from apps.photics.ground.arrays import BoolArray, FloatArray
 from apps.photics.ground.estimate import Estimate
-
-# 90 % of a normal distribution lies within so many deviations, by definition.
-NORMAL_90 = 1.645
+from apps.photics.ground.normal import NORMAL_90
 
 
 @dataclass(frozen=True)

@@ -6,12 +6,12 @@ import numpy as np
 
 from apps.photics.field.light_field import HALF_WIDTH
 from apps.photics.ground.arrays import ArrayLike
+from apps.photics.ground.normal import NORMAL_90
 from apps.photics.rig.calibration import METER_NOISE
 
 # Deviation of a median against that of a mean, and of a normal law against its middle absolute
-# deviation [1], and half of its 90 % interval [deviations]: by definition.
+# deviation [1]: by definition.
 MEDIAN_WIDER, FROM_MIDDLE = 1.2533, 1.4826
-NORMAL_90 = 1.645
 
 
 @dataclass(frozen=True)

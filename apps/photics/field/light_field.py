@@ -36,6 +36,7 @@ from apps.photics.ground.estimate import (
     SectionEstimate,
 )
 from apps.photics.ground.extrapolation import Span, beyond_percent, span_of
+from apps.photics.ground.normal import NORMAL_90
 from apps.photics.ground.open_water import open_grid
 from apps.photics.ground.scene import (
     Fixture,
@@ -66,8 +67,6 @@ COVERAGE = 0.90
 # Chosen so that 90 % intervals cover 90 % on tanks traced for the purpose.
 INTERVAL_DEGREES = 15.0
 HALF_WIDTH = float(student.ppf(0.5 + COVERAGE / 2, INTERVAL_DEGREES))
-# 90 % of a normal distribution lies within so many deviations, by definition.
-NORMAL_90 = 1.645
 # Above this many points the field is read off its lattice: chosen for speed. So are cuts where the
 # light is smooth: no spline follows the edge of a rock's shadow, of a steep face or of a reflector.
 EXACT_POINTS = 10_000

@@ -12,6 +12,7 @@ from apps.photics.field.readings import Pooled, Readings
 from apps.photics.field.trend import SmoothModel
 from apps.photics.ground.arrays import BoolArray, FloatArray, IntArray
 from apps.photics.ground.estimate import Disagreement, FieldSummary, Parameter
+from apps.photics.ground.normal import NORMAL_90
 from apps.photics.optics.beam import half_logcos
 from apps.photics.rig.calibration import Calibrated
 from apps.photics.rig.nominal import ATTENUATION, BEAM, PANE
@@ -28,8 +29,6 @@ SURPRISING, CONTRADICTION_LOG = 1e-3, 0.15
 # Degrees of freedom a misfit's density is judged by [1]: chosen, because one bad reading must not
 # decide.
 FORESIGHT_DEGREES = 4.0
-# Half of a 90 % interval of a normal law [deviations], by definition.
-NORMAL_90 = 1.645
 PREDICTED = "Predicted, not measured: a new survey will be surer."
 
 # What a field with readings of its own is drawn from.

@@ -5,7 +5,8 @@ from collections.abc import Iterable
 import numpy as np
 
 from apps.photics.ground.arrays import FloatArray
-from apps.photics.layout.planned_light import AXIAL_TO_PPF, NORMAL_90
+from apps.photics.ground.normal import NORMAL_90
+from apps.photics.layout.planned_light import AXIAL_TO_PPF
 from apps.photics.rig.calibration import Calibrated
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.flux import OF_INTENSITY, flux_of, flux_slopes

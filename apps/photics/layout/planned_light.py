@@ -17,6 +17,7 @@ from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.estimate import FieldSummary
 from apps.photics.ground.extrapolation import span_of
 from apps.photics.ground.measured_optic import MeasuredOptic
+from apps.photics.ground.normal import NORMAL_90
 from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.flux import (
@@ -43,8 +44,6 @@ from apps.photics.rig.tank_optics import OF_TANK, USUAL_LAW, TankLaw
 
 # By definition of the units [cm2/m2].
 CM2_PER_M2 = 1e4
-# Half of a 90 % interval of a normal law, in its deviations [1]: the law's 95th percentile.
-NORMAL_90 = 1.6449
 # Log of what turns an output over the flux of an intensity distribution of axial intensity 1 into
 # PAR [1], by geometry: the area's unit, and the sum over ANGLES with its width, all round the axis.
 AXIAL_TO_PPF = float(np.log(CM2_PER_M2 / (2.0 * np.pi * (np.pi / 2.0 / len(ANGLES)))))

@@ -12,7 +12,8 @@ from apps.photics.ground.usual_bands import USUAL_DAY_HOURS
 from apps.photics.layout.advice.spectrum_wish import SpectrumWish
 from apps.photics.layout.question import Limits, Question
 from apps.photics.layout.shortlist import choices
-from apps.planning.layout.fixtures.candidate_forms import PRICE_MOST, WATT_WORDS
+from apps.photics.limits import PRICE_MOST
+from apps.planning.layout.fixtures.candidate_forms import WATT_WORDS
 from apps.planning.layout.forbidden import forbidding
 from apps.tanks.models import DEPTH, SIDE, Tank
 from apps.tanks.shape.checking import outline_errors

@@ -20,6 +20,7 @@ from apps.photics.ground.scene import EMITTERS, Rock, Tank
 from apps.photics.ground.usual_bands import USUAL_DAY_HOURS
 from apps.photics.layout.question import Candidate, Limits, Question, Zone
 from apps.photics.layout.usual_zones import usual_zones
+from apps.photics.limits import PRICE_MOST
 from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
 from apps.planning.layout_files.json_rows import Row, rows
 
@@ -29,8 +30,6 @@ COUNT_MOST, FILL_MOST = 12, 4
 # Heights of the lit side above the water where none are stated: chosen as lights are usually hung
 # [cm].
 ORDINARY_HEIGHTS_CM = (15.0, 40.0)
-# In any currency: chosen far above what anyone pays.
-PRICE_MOST = 1_000_000.0
 # The least output, watts and hours that mean anything [umol/s, W, h]: our own choice.
 LEAST = 0.1
 # Fixtures that hang and stay: chosen, because each is one more level to set.

@@ -11,11 +11,12 @@ from apps.lighting.history import lamps_of
 from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
 from apps.lightmap.lightmap import TankLight, tank_light
-from apps.lightmap.logged_factors import NORMAL_90, guesses, guesses_log, widened
+from apps.lightmap.logged_factors import guesses, guesses_log, widened
 from apps.lightmap.rig_transition import MAKE_UNKNOWN, Followed, RigTransition, transition_between
 from apps.lightmap.survey_map import TankMap
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
 from apps.photics.ground.dose import dli_mol
+from apps.photics.ground.normal import NORMAL_90
 from apps.tanks.models import Tank
 
 NO_MAP = (

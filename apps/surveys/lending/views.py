@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from apps.clubs.access import is_officer, officers_club, readable_club
 from apps.common.idempotency import once
 from apps.common.moments import day_text
+from apps.photics.ground.normal import NORMAL_90
 from apps.surveys.lending.forms import HandOverForm, UntilForm
 from apps.surveys.lending.lending import (
     ask,
@@ -24,7 +25,7 @@ from apps.surveys.lending.lending import (
     withdraw,
 )
 from apps.surveys.meters.scales import scale_by_check
-from apps.surveys.meters.views import NORMAL_90, meter_form_page
+from apps.surveys.meters.views import meter_form_page
 from apps.surveys.models import Meter, MeterCheck
 
 

@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
+from apps.photics.ground.normal import NORMAL_90
 from apps.surveys.forms import MeterForm
 from apps.surveys.meters.following import follow
 from apps.surveys.meters.meter_page import page_of_meter
@@ -20,8 +21,6 @@ from apps.surveys.meters.scales import CheckedScales, checked_scales
 from apps.surveys.models import Meter, MeterCheck, Survey
 from apps.tanks.access import tank_to_go_back_to
 
-# Half of a 90 % interval of a normal law [deviations], by definition.
-NORMAL_90 = 1.645
 # Factors nearer than this are not worth a change [log]: our own choice.
 ALIKE_LOG = 0.005
 

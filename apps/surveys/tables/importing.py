@@ -11,6 +11,7 @@ from apps.common.numbers import UnreadableNumber, parse_number, shorten
 from apps.common.tables.decimal_mark import by_mark, has_decimal_commas, two_ways_problem
 from apps.common.tables.reading import (
     DELIMITERS,
+    HEADER_WITHIN,
     BadLine,
     UnreadableTable,
     filled_lines,
@@ -35,8 +36,6 @@ from apps.surveys.tables.typed_rows import COLUMNS, LENGTHS, TypedRow, read_row
 NEEDED = ("x", "y", "depth", "par")
 # Columns offered for matching by hand; a wider table is a mistake.
 COLUMNS_MOST = 30
-# A header stands at the top; a few title lines of a spreadsheet may stand above it.
-HEADER_WITHIN = 10
 ABOVE_HEADER = "Stands above the header, so it is not read."
 
 

@@ -7,6 +7,7 @@ from apps.common.tables.date_order import date_order
 from apps.common.tables.dates import read_day
 from apps.common.tables.reading import (
     DELIMITERS,
+    HEADER_WITHIN,
     UnreadableTable,
     filled_lines,
     heading_words,
@@ -15,7 +16,6 @@ from apps.common.tables.reading import (
 )
 
 DATE_WORDS = {"date", "day", "datum", "when"}
-HEADER_WITHIN = 10
 CELLS_MIN = 4
 
 

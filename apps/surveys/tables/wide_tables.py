@@ -13,7 +13,13 @@ import re
 from collections.abc import Sequence
 
 from apps.common.numbers import UnreadableNumber
-from apps.common.tables.reading import heading_words, is_remark, plain_lines, rarest_delimiter
+from apps.common.tables.reading import (
+    HEADER_WITHIN,
+    heading_words,
+    is_remark,
+    plain_lines,
+    rarest_delimiter,
+)
 from apps.common.units import parse_length_cm
 from apps.photics.ground.lengths import CM, UNIT_WORDS
 from apps.surveys.tables.headings import read_headings
@@ -21,7 +27,7 @@ from apps.surveys.tables.headings import read_headings
 LONG_HEADER = "x;y;depth;par"
 # A header with so many columns of a reading is that of a table with one reading a line; it stands
 # at the top.
-COLUMNS_NAMED, HEADER_WITHIN = 3, 10
+COLUMNS_NAMED = 3
 _UNIT = r"(?P<{}>mm|cm|inches|inch|in|m|\"|″)"
 # A title that says the depth in other words, which counts only right above a grid: “10 cm deep”.
 _TITLE = re.compile(

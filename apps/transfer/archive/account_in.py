@@ -9,12 +9,11 @@ from django.db import transaction
 from apps.accounts.models import User
 from apps.later.progress import Progress, unheard
 from apps.transfer.archive import form
-from apps.transfer.archive.form import UnfitZip
+from apps.transfer.archive.form import MEMORY_BYTES, UnfitZip
 from apps.transfer.archive.opening import OpenedZip
 from apps.transfer.archive.restoring import Restored, restore
 from apps.transfer.models import Arrival
 
-MEMORY_BYTES = 8_000_000
 # How finely the whole is said to go on while one part of it does.
 STEPS = 1000
 

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
+# From so many bytes on, a zip that is at work goes from memory to the disk.
+MEMORY_BYTES = 8_000_000
 FORMAT = "reeflog-zip"
 # Counts up when a column changes its meaning; a new column or table needs no new version.
 VERSION = 1

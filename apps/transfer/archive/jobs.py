@@ -20,7 +20,7 @@ from apps.later.running import Refused, Work
 from apps.tanks.models import Tank
 from apps.transfer.archive.arrivals import GONE, import_arrival, keep_arrival
 from apps.transfer.archive.contents import Contents
-from apps.transfer.archive.form import UnfitZip
+from apps.transfer.archive.form import MEMORY_BYTES, UnfitZip
 from apps.transfer.archive.writing import write_account, write_tank
 from apps.transfer.models import Arrival
 
@@ -29,7 +29,6 @@ IMPORT, EXPORT = "bring_in_zip", "write_zip"
 # within 0.5 s, 19.6 MB of rows, 46,700 of them (513 kB), within 30 s and 15 s.
 ROWS_BYTES, PHOTO_BYTES, INNER_BYTES = 400_000, 30_000_000, 50_000
 AT_ONCE_ROWS, TANKS_AT_ONCE = 2_000, 4
-MEMORY_BYTES = 8_000_000
 SEND_LATER = "One zip is still being imported. Send the next one when it is done."
 CHANGED_HANDS = "This zip holds a tank that is no longer yours, or was deleted."
 NOT_YOURS = "This tank is no longer yours, or was deleted."

@@ -20,7 +20,7 @@ from apps.tanks.access import owned_tank
 from apps.tanks.models import Tank
 from apps.transfer.archive.arrivals import import_arrival, opened_arrival, stored_zip
 from apps.transfer.archive.contents import tank_contents
-from apps.transfer.archive.form import UnfitZip
+from apps.transfer.archive.form import MEMORY_BYTES, UnfitZip
 from apps.transfer.archive.forms import ArrivalForm
 from apps.transfer.archive.jobs import (
     IMPORT,
@@ -39,7 +39,6 @@ from apps.transfer.archive.restoring import Restored
 from apps.transfer.archive.writing import write_account, write_tank
 from apps.transfer.models import Arrival
 
-MEMORY_BYTES = 8_000_000
 NEW, PREVIEW = "transfer/archive/tank_import.html", "transfer/archive/tank_import_preview.html"
 
 

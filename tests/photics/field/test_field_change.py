@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from apps.photics.field.field_change import NORMAL_90, field_change
+from apps.photics.field.field_change import field_change
 from apps.photics.ground.estimate import Estimate
+from apps.photics.ground.normal import NORMAL_90
 
 
 def estimate(log_par, deviation, beyond=False):

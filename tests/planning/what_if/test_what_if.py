@@ -12,8 +12,8 @@ from django.utils import timezone
 
 from apps.corals.models import Coral
 from apps.lighting.change.address import rows_query, typed_of
-from apps.lightmap.logged_factors import NORMAL_90
 from apps.lightmap.pins import ABOVE, BELOW, UNKNOWN, WITHIN, BandState
+from apps.photics.ground.normal import NORMAL_90
 from apps.photics.ground.scene import Tank as SceneTank
 from apps.photics.layout.question import Zone
 from apps.planning.models import Plan

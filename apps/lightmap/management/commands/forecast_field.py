@@ -13,12 +13,13 @@ from apps.lightmap.field_files import (
     read_readings,
     read_tank,
 )
-from apps.lightmap.logged_factors import NORMAL_90, with_common
+from apps.lightmap.logged_factors import with_common
 from apps.lightmap.management.commands.fit_field import fit_file, put
 from apps.lightmap.tank_json import FieldFileError
 from apps.photics.field.light_field import LightField
 from apps.photics.field.readings import SurveyReadings
 from apps.photics.ground.estimate import Estimate
+from apps.photics.ground.normal import NORMAL_90
 
 # How far what a cover is stated to pass may be off [log]: our own choice, as in the light log.
 COVER_DEVIATION = 0.05
