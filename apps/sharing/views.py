@@ -25,7 +25,7 @@ def share_link_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     context = {"tank": tank, "is_owner": tank.owner_id == request.user.pk}
     if context["is_owner"]:
-        context |= {"links": tank.share_links.all(), "form": ShareLinkForm()}
+        context |= links_of(tank) | {"form": ShareLinkForm()}
         comments = list(owners_comments(tank))
         # Of those it shows: one that comes meanwhile stays unread.
         new = {comment.pk for comment in comments if comment.is_new_to(tank.owner_id)}
@@ -33,6 +33,16 @@ def share_link_list(request, tank_pk):
         if new and request.method == "GET":
             tank_comments(tank).filter(pk__in=new).update(read_at=timezone.now())
     return render(request, PAGE, context)
+
+
+def links_of(tank):
+    """Return a tank's links as its page shows them: those that open, and the others apart."""
+    links = list(tank.share_links.all())
+    return {
+        "links": links,
+        "open_links": [link for link in links if link.is_open()],
+        "closed_links": [link for link in links if not link.is_open()],
+    }
 
 
 def tank_comments(tank):
@@ -53,7 +63,7 @@ def share_link_new(request, tank_pk):
     link = ShareLink(tank=tank, created_by=request.user)
     token = link.renew_token()
     form = ShareLinkForm(request.POST, instance=link)
-    context = {"tank": tank, "is_owner": True, "links": tank.share_links.all(), "form": form}
+    context = {"tank": tank, "is_owner": True, "form": form} | links_of(tank)
     if not form.is_valid():
         return render(request, PAGE, context, status=422)
     form.save()

@@ -4,6 +4,7 @@ Counted on the demo and on a tank that was kept for years, on a phone and on a d
 by being hidden: a text is counted, or it lies in a fold, or it is named in `main_screens.py`.
 """
 
+import datetime as dt
 from dataclasses import dataclass, replace
 from itertools import combinations
 from math import dist
@@ -12,14 +13,17 @@ from statistics import median
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
+from django.utils import timezone
 
 from apps.corals.models import Coral, HealthNote, Photo
 from apps.planning.models import LAYOUT, Plan
+from apps.sharing.models import Comment
 from apps.tanks.models import Tank
 from reeflog.demo import load_demo
 from tests.benchmarks.three_tanks import MIDDLING, make_measured
 from tests.browser.conftest import DESK, PHONE, sign_in
 from tests.browser.main_screens import COUNT_SHIFTS, measured, tank_screens
+from tests.factories import make_user
 from tests.sharing.links import make_link
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -89,6 +93,8 @@ HEAVY_MOST = {
     "water log": Most(words=230, links=30, height_phone=2050),
     "survey": Most(words=60, height_phone=900),
     "readings": Most(words=110, height_phone=1700),
+    "share": Most(words=230, height_phone=2100),
+    "shared map": Most(words=290, height_phone=2450),
 }
 
 
@@ -207,7 +213,22 @@ def heavy_screens(tank):
         "notes": reverse("note_list", args=[tank.pk]),
         "water log": reverse("water_event_list", args=[tank.pk]),
         "readings": reverse("survey_readings", args=[survey.pk]),
+        "share": reverse("share_link_list", args=[tank.pk]),
+        "shared map": shared_of_years(tank),
     }
+
+
+def shared_of_years(tank):
+    """Make links of a tank, open and run out, one with comments; return its address."""
+    past = timezone.now() - dt.timedelta(days=3)
+    for expires in (past, past, past, timezone.now() + dt.timedelta(days=20)):
+        make_link(tank, expires_at=expires)
+    link, token = make_link(tank, may_comment=True, show_notes=True, show_photos=True)
+    visitor = make_user()
+    for n in range(14):
+        place = {"x_cm": 10 + 9 * n, "y_cm": 20, "depth_cm": 20}
+        Comment.objects.create(link=link, author=visitor, text="Room for a frag?", **place)
+    return f"/s/{token}/"
 
 
 def test_a_tank_of_years_stays_within_reach(walk, complaints, keeper, page, live_server):

@@ -87,7 +87,7 @@ def test_list_tells_the_state_of_each_link(as_user, owner, tank):
     assert all(
         word in body for word in ("Opens until</strong>", "Ran out</strong>", "Revoked</strong>")
     )
-    assert body.count("Revoke this link") == 1
+    assert body.count('class="button--danger"') == 1
 
 
 @pytest.mark.parametrize("reader", ["co_keeper", "viewer"])
@@ -129,3 +129,13 @@ def test_making_and_revoking_need_a_post(as_user, owner, tank):
 def test_a_link_says_whether_it_opens_and_of_when_that_is(fields, word):
     moment = fields.get("revoked_at", fields["expires_at"])
     assert ShareLink(**fields).state() == (word, moment)
+
+
+def test_links_that_open_stand_apart_from_those_that_do_not(as_user, owner, tank):
+    open_link = make_link(tank)[0]
+    closed = [make_link(tank, expires_at=timezone.now() - dt.timedelta(days=1))[0]]
+    closed.insert(0, make_link(tank)[0])
+    closed[0].revoke()
+    context = as_user(owner).get(reverse("share_link_list", args=[tank.pk])).context
+    assert context["open_links"] == [open_link]
+    assert set(context["closed_links"]) == set(closed)
