@@ -10,6 +10,7 @@ from apps.common.numbers import UnreadableNumber
 from apps.corals.models import WaterEvent
 from apps.corals.water.amounts import read_amount
 from apps.corals.water.importing import parse_events
+from apps.corals.water.views import EVENTS_A_PAGE
 from tests.factories import make_coral, make_water_event
 
 FORM = {
@@ -110,10 +111,10 @@ def test_list_shows_one_kind_or_what_could_hurt(as_user, owner, tank):
 
 
 def test_long_log_comes_in_pages(as_user, owner, tank):
-    for i in range(51):
+    for i in range(EVENTS_A_PAGE + 1):
         make_water_event(tank, text=f"no. {i}", happened_at=timezone.now() - dt.timedelta(days=i))
     page = as_user(owner).get(url("list", tank.pk)).content.decode()
-    assert "1 of 2" in page and "no. 50<" not in page
+    assert "1 of 2" in page and f"no. {EVENTS_A_PAGE}<" not in page
 
 
 def test_coral_timeline_shows_water_events(as_user, owner, tank):
