@@ -3,6 +3,7 @@
 import datetime as dt
 from functools import lru_cache
 
+from apps.drawing.time_axis import midnight
 from apps.photics.day.curve import Stretch, stretches
 
 # No zone changes its clock twice within so short a time [s].
@@ -12,10 +13,6 @@ LOOK_EVERY_S = 3600
 def day_ends(day: dt.date, zone: dt.tzinfo) -> tuple[dt.datetime, dt.datetime]:
     """Return the first moment of a date and of the next one, aware: 23 to 25 hours apart."""
     return midnight(day, zone), midnight(day + dt.timedelta(days=1), zone)
-
-
-def midnight(day: dt.date, zone: dt.tzinfo) -> dt.datetime:
-    return dt.datetime.combine(day, dt.time.min, tzinfo=zone)
 
 
 def local_stretches(start: dt.datetime, end: dt.datetime, zone: dt.tzinfo) -> tuple[Stretch, ...]:
