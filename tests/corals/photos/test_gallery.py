@@ -14,7 +14,7 @@ from tests.factories import make_coral, make_note, make_survey
 
 def names(client, tank, by=""):
     page = client.get(reverse("coral_wall", args=[tank.pk]) + by)
-    return [tile.status.coral.name for tile in page.context["tiles"]]
+    return [tile.status.coral.name for tile in page.context["page"]]
 
 
 def note_conditions(coral, *conditions):
@@ -75,7 +75,7 @@ def test_measured_colour_sorts_by_how_far_it_is_from_the_first_photo(as_user, ow
     make_coral(tank, name="A dark one")
     assert names(as_user(owner), tank, "?by=colour") == ["Pale", "Same", "A dark one", "Alone"]
     page = as_user(owner).get(reverse("coral_wall", args=[tank.pk]) + "?by=colour")
-    assert [bool(tile.colour) for tile in page.context["tiles"]] == [True, True, False, False]
+    assert [bool(tile.colour) for tile in page.context["page"]] == [True, True, False, False]
     html = page.content.decode()
     assert html.count(', by\n            <span class="number">') == 2
 
