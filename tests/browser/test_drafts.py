@@ -50,6 +50,7 @@ def test_saved_form_leaves_no_draft(open_page, tank, path, label, words, button,
 def test_next_share_link_starts_without_what_the_last_one_showed(open_page, tank, live_server):
     page = open_page(f"/tanks/{tank.pk}/sharing/")
     page.get_by_label("health notes").check()
+    page.get_by_text("More: comments").click()
     page.get_by_label("Let visitors").check()
     with page.expect_navigation():
         save(page, "Make the link")
