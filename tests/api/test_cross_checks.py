@@ -85,6 +85,27 @@ def test_sent_twice_by_one_key_it_is_kept_once(client, pair):
     assert made[0]["Location"] == made[1]["Location"] and MeterCheck.objects.count() == 1
 
 
+@pytest.mark.parametrize("later", [None, "Three"])
+def test_sent_again_it_is_at_its_place_though_the_survey_has_another_meter(
+    client, owner, pair, later
+):
+    key = {"Idempotency-Key": "one"}
+    made = keep(client, pair, headers=key)
+    meter = later and make_meter(owner, label=later)
+    type(pair[0]).objects.filter(pk=pair[0].pk).update(meter=meter)
+    again = keep(client, pair, headers=key)
+    assert (again.status_code, again["Location"]) == (201, made["Location"])
+    assert client.get(again["Location"]).json() == made.json()
+
+
+def test_sent_again_after_its_meter_was_purged_it_has_no_place(client, pair):
+    key = {"Idempotency-Key": "one"}
+    keep(client, pair, headers=key)
+    MeterCheck._base_manager.all().delete()
+    again = keep(client, pair, headers=key)
+    assert again.status_code == 201 and not again.has_header("Location")
+
+
 def test_a_survey_of_another_tank_or_none_is_no_partner(client, owner, pair):
     other = taken_with(make_tank(owner), make_meter(owner))
     assert list(errors(keep(client, pair, other=other.pk))) == ["other"]

@@ -202,6 +202,17 @@ def test_no_token_but_one_to_write_gives_a_tank_away(owner, tank):
     assert [answer.status_code for answer in answers] == [403, 403, 201]
 
 
+def test_a_token_to_share_closes_no_offer_by_a_newer_invitation(client, owner, heir, tank):
+    made, shares = offer(client, tank), program(owner, "share")
+    body = {"email": "Heir@example.org"}
+    assert shares.post(at(tank, "invitations"), body).status_code == 403
+    assert Invitation.objects.open_now().get().hands_over
+    other = shares.post(at(tank, "invitations"), {"email": "friend@example.org"})
+    assert other.status_code == 201
+    answer = api(heir).post("/api/v1/invitations/accept-link/", {"address": made.data["address"]})
+    assert answer.data["role"] == "owner"
+
+
 @pytest.mark.parametrize(
     "wrong", [{"email": "nobody"}, {"owner_stays": "perhaps"}, {"role": "viewer"}]
 )

@@ -2,7 +2,8 @@
 
 import pytest
 
-from apps.tanks.models import INVITATIONS_OPEN_MAX, Invitation, Membership
+from apps.tanks.models import INVITATIONS_OPEN_MAX, Invitation, Membership, Tank
+from apps.tanks.people.joining import accept_invitation
 from tests.api.test_clubs import queries_of
 from tests.api.test_owning import at
 from tests.api.test_steps import by_person, errors
@@ -144,6 +145,27 @@ def test_a_token_to_share_lets_in_viewers_alone(owner, tank):
     made = invite(client, tank)
     assert made.status_code == 201 and Invitation.objects.get().role == "viewer"
     assert client.delete(made["Location"]).status_code == 204
+
+
+def test_a_token_to_share_closes_no_invitation_of_a_co_keeper(client, owner, friend, tank):
+    made, shares = invite(client, tank, role="co_keeper"), program(owner, "share")
+    assert invite(shares, tank).status_code == 403
+    assert shares.delete(made["Location"]).status_code == 403
+    assert by_link(friend, made).data["role"] == "co_keeper"
+
+
+def test_a_token_to_share_renews_the_invitation_of_a_viewer(client, owner, tank):
+    invite(client, tank)
+    assert invite(program(owner, "share"), tank).status_code == 201
+    assert Invitation.objects.open_now().count() == 1
+
+
+def test_an_invitation_to_a_tank_that_is_gone_lets_nobody_in(client, friend, tank):
+    made = invite(client, tank)
+    held = Invitation.objects.get()
+    Tank.objects.filter(pk=tank.pk).delete()
+    assert accept_invitation(invitation=held, user=friend) is None
+    assert errors(by_link(friend, made)) == ["address"]
 
 
 def test_a_token_to_read_invites_nobody(owner, tank):

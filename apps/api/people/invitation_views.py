@@ -1,5 +1,6 @@
 """Invitations to a tank and offers of it, for programs: made and taken back by its owner."""
 
+from django.db import transaction
 from drf_spectacular.utils import OpenApiExample, extend_schema, extend_schema_view
 from rest_framework import mixins, viewsets
 from rest_framework.exceptions import PermissionDenied
@@ -11,9 +12,13 @@ from apps.api.people import serializers
 from apps.api.tokens.authentication import scope_of
 from apps.common.links.link_api import TellsAddressMixin
 from apps.tanks.access import owned_tank
-from apps.tanks.models import Invitation, Membership
+from apps.tanks.models import Invitation, Membership, Tank
 
 ONLY_VIEWERS = "This token may let viewers in, not co-keepers."
+ONLY_OVER_VIEWERS = (
+    "An offer of the tank, or an invitation as a co-keeper, is open to this e-mail. This token may "
+    "not close it."
+)
 ONE_AN_ADDRESS = (
     "No mail is sent: send the address yourself. It works once, for 14 days, and a newer one to "
     "the same e-mail takes its place. A keeper who confirmed that e-mail finds it among their "
@@ -75,10 +80,29 @@ class InvitationViewSet(OpenInvitationViewSet):
 
     def perform_create(self, serializer) -> None:
         role = serializer.validated_data.get("role", Membership.Role.VIEWER)
-        shares = scope_of(self.request.auth) == TokenCard.Scope.SHARE
-        if shares and role != Membership.Role.VIEWER:
+        if not self.only_viewers():
+            super().perform_create(serializer)
+            return
+        if role != Membership.Role.VIEWER:
             raise PermissionDenied(ONLY_VIEWERS)
-        super().perform_create(serializer)
+        with transaction.atomic():
+            # Held, as whoever invites holds it: what is open to the address stays the same.
+            Tank.objects.select_for_update().filter(pk=self.tank.pk).first()
+            taken_place_of = self.tank.invitations.open_now().filter(
+                email__iexact=serializer.validated_data["email"]
+            )
+            if taken_place_of.exclude(hands_over=False, role=Membership.Role.VIEWER).exists():
+                raise PermissionDenied(ONLY_OVER_VIEWERS)
+            super().perform_create(serializer)
+
+    def destroy(self, request: Request, *args: object, **kwargs: object) -> Response:
+        if self.only_viewers() and self.get_object().role != Membership.Role.VIEWER:
+            raise PermissionDenied(ONLY_OVER_VIEWERS)
+        return super().destroy(request, *args, **kwargs)
+
+    def only_viewers(self) -> bool:
+        """Tell whether the call comes with a token that shares, but does not write."""
+        return scope_of(self.request.auth) == TokenCard.Scope.SHARE
 
 
 @extend_schema_view(

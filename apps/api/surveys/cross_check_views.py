@@ -14,6 +14,7 @@ from apps.common.programs.idempotency import OnceMixin
 from apps.common.validation import RefusesUnknown, api_messages
 from apps.surveys.meters.cross_check_views import check_of, chosen_partner, is_of_own_meters
 from apps.surveys.meters.following import keep_check
+from apps.surveys.models import MeterCheck
 
 NO_PARTNER = "Name another survey of this tank that read the same light."
 NOT_OWN = "It takes two surveys with two of your own meters."
@@ -41,8 +42,11 @@ class CrossCheckViewSet(OnceMixin, OfSurveyViewSet):
     )
     def create(self, request: Request, **kwargs: object) -> Response:
         response = self.made_once(request, lambda: self.keep(request))
-        place = [self.survey.meter_id, response.data["id"]]
-        response["Location"] = reverse("api-meter-check-detail", args=place, request=request)
+        # By the check: since its first answer the survey may have got another meter, or none.
+        check = MeterCheck._base_manager.filter(pk=response.data["id"]).first()
+        if check is not None:
+            place = [check.meter_id, check.pk]
+            response["Location"] = reverse("api-meter-check-detail", args=place, request=request)
         return response
 
     def keep(self, request: Request) -> Response:
