@@ -6,6 +6,7 @@ from typing import Any
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
 from django.db.models import QuerySet
+from django.http import Http404
 from django.utils import timezone
 
 from apps.accounts.models import User
@@ -44,7 +45,7 @@ def leave(*, club: Club, user: User, successor: Membership | None = None) -> Non
 
     Their successor becomes an officer first. Raises OfficerMissing for a last officer without one.
     """
-    hold_club(club.pk)
+    _hold(club.pk)
     if successor is not None:
         club.memberships.filter(pk=successor.pk).update(role=Membership.Role.OFFICER)
     if is_last_officer(user, club):
@@ -62,7 +63,7 @@ def close(*, club: Club, by: User) -> None:
 
     What was the club's becomes that of the officer who closes it.
     """
-    hold_club(club.pk)
+    _hold(club.pk)
     for rows in CLUBS_OWN.collect(club):
         rows.update(owner=by, club=None)
     for user in User.objects.filter(club_memberships__club=club):
@@ -75,7 +76,7 @@ def close(*, club: Club, by: User) -> None:
 def block(*, club: Club, user: User) -> None:
     """Take a keeper out of a club and let no link let them in again."""
     # Before who leaves is looked for: one who comes in at this moment is put out, too.
-    hold_club(club.pk)
+    _hold(club.pk)
     leave(club=club, user=user)
     Block.objects.get_or_create(club=club, user=user)
 
@@ -83,11 +84,16 @@ def block(*, club: Club, user: User) -> None:
 @transaction.atomic
 def set_role(*, membership: Membership, role: str) -> None:
     """Give a member a role; ValidationError where the club would lose its last officer."""
-    hold_club(membership.club_id)
+    _hold(membership.club_id)
     if role != Membership.Role.OFFICER and is_last_officer(membership.user, membership.club):
         raise ValidationError({"role": "A club needs an officer. Make another member one first."})
     membership.role = role
     membership.save(update_fields=["role"])
+
+
+def _hold(club_pk: int) -> None:
+    if hold_club(club_pk) is None:
+        raise Http404
 
 
 def _take_out(club: Club, user: User) -> None:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 
 from django.db import transaction
 from django.db.models import Max, QuerySet
+from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import User
 from apps.lighting.fixture_models import Fixture
@@ -35,10 +36,12 @@ def save_light_change(
     """Save a LightChange and, unless hung is None, put these HungFixtures in place of its own.
 
     The rows are the whole rig from then on; those without a number are newly hung. taken_down
-    holds the numbers of the fixtures that hung before and no longer do.
+    holds the numbers of the fixtures that hung before and no longer do. Raises Http404 where the
+    change is gone.
     """
     if change.pk is not None:
-        held = LightChange.objects.select_for_update().get(pk=change.pk)
+        # Gone meanwhile, it is not made anew.
+        held = get_object_or_404(LightChange.objects.select_for_update(), pk=change.pk)
         # What was saved of it since it was read, and is not told here, stays.
         for name in STAYS:
             setattr(change, name, getattr(held, name))

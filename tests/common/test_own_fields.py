@@ -8,6 +8,9 @@ from django.http import Http404
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.clubs.joining import join
+from apps.clubs.leaving import leave
+from apps.clubs.models import Club, ClubLink
 from apps.common.own_fields import save_own
 from apps.common.validation import WholeModelForm, WholeModelSerializer
 from apps.corals.notes.noting import save_note
@@ -17,6 +20,7 @@ from apps.surveys.models import Meter
 from apps.tanks.forms import MembershipForm
 from apps.tanks.models import Tank
 from tests.factories import (
+    make_club,
     make_coral,
     make_day_curve,
     make_fixture,
@@ -25,8 +29,10 @@ from tests.factories import (
     make_note,
     make_survey,
     make_tank,
+    make_user,
 )
 from tests.lighting.day.test_day_curves import typed
+from tests.test_every_address import link_of
 
 TANK = {
     "name": "New name", "length_cm": "60", "width_cm": "60", "depth_cm": "50",
@@ -160,3 +166,29 @@ def test_a_new_row_is_saved_whole(owner):
                time_zone=tank.time_zone)  # fmt: skip
     save_own(new, ["name"])
     assert now(new).length_cm == 60
+
+
+SAVES = {
+    "fixture": (lambda tank: make_fixture(tank.owner), lambda row: save_fixture(fixture=row)),
+    "light change": (make_light_change, lambda row: save_light_change(change=row)),
+    "note": (lambda tank: make_note(make_coral(tank)), lambda row: save_note(note=row)),
+}
+
+
+@pytest.mark.parametrize("what", SAVES)
+def test_what_is_deleted_for_good_while_it_is_edited_is_not_made_anew(tank, what):
+    make, save = SAVES[what]
+    row = make(tank)
+    type(row)._base_manager.filter(pk=row.pk).delete()
+    with pytest.raises(Http404):
+        save(row)
+    assert not type(row)._base_manager.exists()
+
+
+def test_nobody_joins_or_leaves_a_club_that_is_gone(owner, stranger):
+    club = make_club(owner, stranger)
+    link = link_of(ClubLink, club=club, created_by=owner)
+    Club.objects.filter(pk=club.pk).delete()
+    assert join(link=link, user=make_user()) is None
+    with pytest.raises(Http404):
+        leave(club=club, user=stranger)

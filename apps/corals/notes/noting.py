@@ -8,6 +8,7 @@ is kept beside the note as an OtherVersion. No clock has a say.
 
 from django.db import transaction
 from django.db.models import Prefetch
+from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from apps.corals.models import HealthNote, OtherVersion, Photo
@@ -22,11 +23,12 @@ def save_note(*, note, photos=(), photos_gone=(), knows=None):
     """Save a note from a page, and return the OtherVersion of what it replaced unseen, or None.
 
     Adds `photos`, CleanPhotos, and deletes for good the Photos in `photos_gone`. `knows` is the
-    version that the page showed; None stands for all that was saved before.
+    version that the page showed; None stands for all that was saved before. Raises Http404 where
+    the note is gone: it is not made anew.
     """
     other = None
     if note.pk:
-        held = HealthNote.objects.select_for_update().get(pk=note.pk)
+        held = get_object_or_404(HealthNote.objects.select_for_update(), pk=note.pk)
         for name in MOVED_ON:
             setattr(note, name, getattr(held, name))
         is_changed = held.said() != note.said()

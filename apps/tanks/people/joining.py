@@ -2,6 +2,7 @@
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from apps.tanks.models import INVITATIONS_OPEN_MAX, Invitation, Membership, Tank
@@ -12,10 +13,11 @@ from apps.tanks.people.handing_over import hand_over
 def invite(*, invitation):
     """Save an unsaved, valid invitation in place of older ones to the same address.
 
-    Raises ValidationError when the tank has as many open invitations as it may.
+    Raises ValidationError when the tank has as many open invitations as it may, Http404 when it is
+    gone.
     """
     # One at a time for a tank, so that the count below holds.
-    Tank.objects.select_for_update().get(pk=invitation.tank_id)
+    get_object_or_404(Tank.objects.select_for_update(), pk=invitation.tank_id)
     open_ones = Invitation.objects.open_now().filter(tank=invitation.tank_id)
     open_ones.filter(email__iexact=invitation.email).update(closed_at=timezone.now())
     if open_ones.count() >= INVITATIONS_OPEN_MAX:
@@ -29,11 +31,11 @@ def invite(*, invitation):
 def accept_invitation(*, invitation, user):
     """Let `user` in with the invitation's role, or as the owner, and close it; two taps do it once.
 
-    Returns the tank, or None when the invitation was closed in the meantime.
+    Returns the tank, or None when the invitation was closed, or its tank deleted, in the meantime.
     Someone already in gets the role of the newer invitation.
     """
     # The tank first, as whoever invites or hands it over does: none waits for the other for ever.
-    Tank.objects.select_for_update().get(pk=invitation.tank_id)
+    Tank.objects.select_for_update().filter(pk=invitation.tank_id).first()
     held = Invitation.objects.select_for_update().open_now().filter(pk=invitation.pk).first()
     if held is None or held.tank.owner_id == user.pk:
         return None
