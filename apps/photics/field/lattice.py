@@ -60,9 +60,15 @@ class Lattice:
         x_cm (nx,), y_cm (ny,), depth_cm (nz,).
         """
         values: FloatArray = self.spline.c
-        for axis, at in enumerate((x_cm, y_cm, depth_cm)):
-            basis = design(self.spline.t[axis], np.clip(at, 0.0, self.size_cm[axis]))
-            values = np.moveaxis(np.tensordot(basis, values, axes=(1, axis)), 0, axis)
+        bases = [
+            design(knots, np.clip(at, 0.0, side))
+            for knots, at, side in zip(
+                self.spline.t, (x_cm, y_cm, depth_cm), self.size_cm, strict=True
+            )
+        ]
+        # First the axis that leaves least: at one depth, a twentieth of what is to be summed.
+        for axis in sorted(range(3), key=lambda axis: bases[axis].shape[0] / bases[axis].shape[1]):
+            values = np.moveaxis(np.tensordot(bases[axis], values, axes=(1, axis)), 0, axis)
         return values[..., 0], np.exp(values[..., 1])
 
 
