@@ -9,6 +9,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from apps.common.templatetags.reef import par
+from apps.lightmap.export import pdf
 from apps.lightmap.export.letters import known_letters, runs_of
 from apps.lightmap.export.sheet import corals_words
 from apps.lightmap.page.drawn_page import lit_planes
@@ -19,6 +20,7 @@ from tests.factories import make_coral, make_lit_survey
 
 pytestmark = pytest.mark.one_database
 
+PRINTED_PER_MM = pdf.DOTS_PER_MM
 A4_POINTS, LETTER_POINTS = (595, 842), (612, 792)
 DEEP = "?depth=25&low=150&high=300"
 
@@ -34,6 +36,12 @@ def read(response):
 
 def text_of(response):
     return " ".join(read(response).pages[0].extract_text().split())
+
+
+@pytest.fixture(autouse=True)
+def coarse_drawings(monkeypatch):
+    """Draw few dots: what is tried here is what a sheet says, and 300 an inch take a second."""
+    monkeypatch.setattr(pdf, "DOTS_PER_MM", 2.0)
 
 
 @pytest.fixture
@@ -97,6 +105,13 @@ def test_it_names_tank_day_and_depth(as_user, owner, lit):
         "µmol/(m² s)",
     ):
         assert part in text
+
+
+def test_drawing_has_a_dot_for_each_of_the_printers(as_user, owner, lit, monkeypatch):
+    monkeypatch.setattr(pdf, "DOTS_PER_MM", PRINTED_PER_MM)
+    (drawn,) = read(pdf_of(as_user(owner), lit)).pages[0].images
+    # 300 an inch is what laser printers draw (common practice, no published source).
+    assert drawn.image.height == round(pdf.DRAWING_MM[1] / 25.4 * 300)
 
 
 def test_reader_aids_know_its_title_language_and_drawing(as_user, owner, lit):
