@@ -18,9 +18,8 @@ from django.test.utils import override_settings
 
 ROOT = Path(settings.BASE_DIR)
 HOST = "localhost"
-# As many as a small host runs: what one worker keeps to itself, the other does not know. Threads
-# hold the idle lines that a proxy would hold.
-WORKERS, THREADS = 2, 8
+# As many as a small host runs: what one worker keeps to itself, the other does not know.
+WORKERS = 2
 START_S = 60
 CONFIG = ROOT / "reeflog/deploy/gunicorn.conf.py"
 METRICS_TOKEN = "metrics-token-of-the-tests"
@@ -60,7 +59,7 @@ class ServedApp:
 
     def start(self):
         listener = self.listener.fileno()
-        told = [f"--workers={self.workers}", f"--threads={THREADS}", f"--bind=fd://{listener}"]
+        told = [f"--workers={self.workers}", f"--bind=fd://{listener}"]
         command = [sys.executable, "-m", "gunicorn", "tests.served_app", f"--config={CONFIG}"]
         with self.log.open("wb") as log:
             return subprocess.Popen(
@@ -106,7 +105,8 @@ def collected() -> TemporaryDirectory:
 def link_static(folder: Path) -> None:
     """Let the data folder of an app have the collected static files, where it has none."""
     if not (folder / "static").exists():
-        (folder / "static").symlink_to(Path(collected().name, "static"))
+        folder.mkdir(parents=True, exist_ok=True)
+    (folder / "static").symlink_to(Path(collected().name, "static"))
 
 
 def served_environment(folder, database=None):

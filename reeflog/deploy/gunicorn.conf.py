@@ -6,11 +6,11 @@ import shutil
 import sys
 
 bind = os.environ.get("BIND", "127.0.0.1:8000")
-# Two a core: one may wait for the disk while the other counts.
-workers = int(os.environ.get("WEB_CONCURRENCY", 2 * (os.cpu_count() or 1)))
-# Threads hold the lines that a proxy keeps open. Two of them make pages at once
-# (`tanks/kept_pages/pages.py`); the others wait for theirs, or do what takes a moment.
-worker_class, threads = "gthread", 8
+# One a core; two at least, so that a page is served while another worker starts anew.
+workers = int(os.environ.get("WEB_CONCURRENCY", max(2, os.cpu_count() or 1)))
+# Threads hold the lines that a proxy keeps open. They make pages one after the other
+# (`tanks/kept_pages/turns.py`); meanwhile the others do what takes a moment, and some must be left.
+worker_class, threads = "gthread", 16
 # The largest zip that a keeper may bring in by a page takes half a minute on a busy machine.
 timeout, graceful_timeout = 120, 30
 # A worker says that it lives in memory, not on a disk that may be slow or read-only.

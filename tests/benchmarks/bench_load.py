@@ -4,7 +4,7 @@
 
 On SQLite, then on a PostgreSQL of the run's own; on the one alone that DATABASE_URL names.
 Each keeper has a tank of their own, thinks 3 to 10 s, and looks at the map, the tank, a coral, the
-cases or a shared map, or saves readings and notes. Gunicorn with two workers of eight threads on
+cases or a shared map, or saves readings and notes. Gunicorn as deployed, with two workers, on
 this machine, debug off, asked over the loopback alone; JOBS=thread lets what a save calls for run
 behind the pages, as it does on a host by default. What was acknowledged stands in a ledger
 outside of the server and is counted against the rows at the end.

@@ -15,7 +15,6 @@ import hashlib
 import re
 from collections.abc import Callable
 from functools import wraps
-from threading import BoundedSemaphore
 from typing import Any, NamedTuple, cast
 
 from django.conf import settings
@@ -31,14 +30,13 @@ from apps.common import idempotency
 from apps.common.drafts import taken_marks
 from apps.common.kept import alone_with, look_up, open_store, put
 from apps.tanks.kept_pages.models import ALL_TANKS, TankStamp
+from apps.tanks.kept_pages.turns import Turns
 
 View = Callable[..., HttpResponseBase]
 # How long a page may go on saying "now" and "in 3 days" as it was; five minutes end with the
 # quarter of an hour, and so with the day of every time zone [min].
 MINUTES = 5
-# So many pages a worker makes at once: chosen, because more are all done later by taking turns, and
-# so is what takes a moment, such as a reading that is saved; one alone might be long.
-MAKING = BoundedSemaphore(2)
+TURNS = Turns()
 STAMPS = f"SELECT tank_pk, number FROM {TankStamp._meta.db_table} WHERE tank_pk IN (%s, %s)"
 TOKEN = re.compile(rb'(?:"X-CSRFToken": "|name="csrfmiddlewaretoken" value=")([A-Za-z0-9]{64})"')
 MARK = re.compile(rb'name="%s" value="([0-9a-f]{32})"' % idempotency.FIELD.encode())
@@ -103,11 +101,18 @@ def made_once(
         page = cast("KeptPage | None", look_up(store, key))
         if page is not None:
             return filled_in(request, page)
-        with MAKING:
+        give_line_back()
+        with TURNS.turn():
             response = make()
         if may_be_kept(request, response):
             put(store, key, as_kept(response), seconds=60 * MINUTES)
         return response
+
+
+def give_line_back() -> None:
+    """Where threads share lines to the database, let others have this one's while it waits."""
+    if connection.settings_dict["OPTIONS"].get("pool") and not connection.in_atomic_block:
+        connection.close()
 
 
 def stamps_of(tank_pk: int) -> dict[int, int]:
