@@ -20,7 +20,7 @@ from apps.planning.what_if.plan_views import what_if_context
 from apps.sharing.forms import PlanLinkForm, TakePlanForm
 from apps.sharing.models import PlanLink
 from apps.sharing.opening import opened_by_token, unlocking
-from apps.sharing.taking import take_plan
+from apps.sharing.taking import fit_light, take_plan
 from apps.sharing.views import show_made
 
 PAGE = "sharing/plan_link_list.html"
@@ -71,6 +71,8 @@ def shared_plan_take(request, link):
     if not form.is_valid():
         raise Http404
     tank = form.cleaned_data["tank"]
+    # Kept from here on, so that nobody's save waits while a light is fitted.
+    fit_light(link.plan, tank)
     try:
         plan = take_plan(plan=link.plan, keeper=request.user, tank=tank)
     except ValidationError as problem:

@@ -5,17 +5,22 @@ import uuid
 
 import pytest
 from django.contrib.sessions.models import Session
+from django.core.cache import cache
 from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.api.photos.marking import CARD
 from apps.api.steps import acclimation_serializers
 from apps.common.idempotency import new_mark
-from apps.corals.models import HealthNote
+from apps.corals.colour_models import CoralSize, PhotoColour
+from apps.corals.models import HealthNote, Photo
 from apps.corals.notes import forms as note_forms
 from apps.corals.notes import round_taking
+from apps.corals.photos import colouring
 from apps.lighting.rig import rig_in_force
 from apps.lightmap.channels.log_views import LoggedSeriesForm
+from apps.lightmap.joint_input import JointInput
 from apps.photics.layout.search import Search
 from apps.planning.acclimation import views as acclimation_views
 from apps.planning.layout.question_forms import QuestionForms
@@ -27,12 +32,15 @@ from tests.api.test_steps import at, program
 from tests.corals.notes.test_round import note_of
 from tests.corals.notes.test_round import send as send_round
 from tests.corals.pictures import encoded, sent
-from tests.factories import PASSWORD, make_coral, make_lit_survey
+from tests.corals.shots import TYPED, TYPED_SIZE, make_photo
+from tests.factories import PASSWORD, make_coral, make_lit_survey, make_tank
 from tests.lightmap.channels.test_logger import FORM as LOG
 from tests.lightmap.channels.test_logger import day_text
 from tests.planning.acclimation.test_acclimation_views import typed
 from tests.planning.questions import posted
 from tests.planning.test_what_if_plans import tried
+from tests.planning.what_ifs import make_what_if
+from tests.sharing.links import make_plan_link
 
 KEY = {"Idempotency-Key": "k"}
 
@@ -150,3 +158,41 @@ def test_the_sign_ins_of_a_site_are_read_while_nobody_waits(as_user, stranger, d
     stranger.refresh_from_db()
     assert stranger.leaves_at and noted == [0, 0]
     assert not Session.objects.exists()
+
+
+@pytest.mark.parametrize("by_program", [False, True])
+def test_a_photo_is_measured_before_its_marks_are_kept(as_user, owner, tank, depths, by_program):
+    photo, noted = make_photo(make_coral(tank)), depths(colouring, "measure")
+    if by_program:
+        place = ["corals", photo.note.coral_id, "photos", photo.key, "marks"]
+        program(owner).post(at(tank, *place), CARD, format="json")
+    else:
+        as_user(owner).post(reverse("photo_detail", args=[photo.key]), TYPED | TYPED_SIZE)
+        assert CoralSize.objects.get().photo == photo
+    assert PhotoColour.objects.get().photo == photo and noted == [0]
+
+
+def test_a_photo_deleted_while_it_is_measured_is_not_marked(as_user, owner, tank, monkeypatch):
+    photo, usual = make_photo(make_coral(tank)), colouring.measure
+
+    def beside(*args, **kwargs):
+        Photo.objects.all().delete()
+        return usual(*args, **kwargs)
+
+    monkeypatch.setattr(colouring, "measure", beside)
+    url = reverse("photo_detail", args=[photo.key])
+    assert as_user(owner).post(url, TYPED | TYPED_SIZE).status_code == 404
+    assert not PhotoColour.objects.exists() and not CoralSize.objects.exists()
+
+
+def test_light_is_fitted_before_a_shared_what_if_is_taken(
+    as_user, owner, stranger, tank, kept_folder, depths
+):
+    token = make_plan_link(make_what_if(owner, tank, level_percent=50))[1]
+    mine = make_tank(stranger)
+    make_lit_survey(mine, taken_at=timezone.now() - dt.timedelta(days=10))
+    cache.clear()
+    noted = depths(JointInput, "fit")
+    as_user(stranger).post(reverse("shared_plan_take", args=[token]), {"tank": mine.pk})
+    assert Plan.objects.filter(owner=stranger).count() == 1
+    assert noted and set(noted) == {0}

@@ -1,8 +1,9 @@
 """Measuring a photo where it was marked, and proposing marks for the next one."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.db import transaction
 
@@ -26,20 +27,23 @@ class Marks:
     aligned: bool = False
 
 
-@transaction.atomic
-def mark_photo(
+def mark_photo(*, photo: Photo, **marks: Any) -> PhotoColour:
+    """Measure a Photo at its marks, as `measure_photo`, and keep what came of it."""
+    return keep_colour(photo=photo, values=measure_photo(photo=photo, **marks))
+
+
+def measure_photo(
     *,
     photo: Photo,
     reference: Region | None,
     regions: Sequence[Region],
     reference_kind: str,
     light: str,
-) -> PhotoColour:
-    """Measure a Photo at its marks and keep what came of it; returns the PhotoColour.
+) -> dict[str, Any]:
+    """Measure a Photo at its marks; returns the values of its PhotoColour, for `keep_colour`.
 
-    Marking anew replaces what was marked before, and brings back what was taken away.
+    It decodes the whole photo: on SQLite, everybody's save would wait for it in a transaction.
     """
-    colour = PhotoColour.objects.filter(photo=photo).first() or PhotoColour(photo=photo)
     codes, space = codes_of(photo)
     result = measure(
         codes,
@@ -49,20 +53,33 @@ def mark_photo(
         reference_kind=reference_kind,
         light=light,
     )
-    colour.reference_kind, colour.light = reference_kind, light
-    colour.marks = marks_of(reference, regions)
     lab = [None, None, None] if result.lab is None else [float(value) for value in result.lab]
-    colour.lightness, colour.a_star, colour.b_star = lab
-    colour.covariance = [] if result.covariance is None else result.covariance.ravel().tolist()
-    colour.card_error = (
-        {}
-        if result.card is None
+    card = result.card
+    return {
+        "reference_kind": reference_kind,
+        "light": light,
+        "marks": marks_of(reference, regions),
+        **dict(zip(("lightness", "a_star", "b_star"), lab, strict=True)),
+        "covariance": [] if result.covariance is None else result.covariance.ravel().tolist(),
+        "card_error": {}
+        if card is None
         else {
-            "left": result.card.left.round(3).ravel().tolist(),
-            "covariance": result.card.covariance.ravel().tolist(),
-        }
-    )
-    colour.problem_keys = [problem.key for problem in result.problems]
+            "left": card.left.round(3).ravel().tolist(),
+            "covariance": card.covariance.ravel().tolist(),
+        },
+        "problem_keys": [problem.key for problem in result.problems],
+    }
+
+
+@transaction.atomic
+def keep_colour(*, photo: Photo, values: Mapping[str, Any]) -> PhotoColour:
+    """Keep what `measure_photo` returned of a Photo; returns the PhotoColour.
+
+    Marking anew replaces what was marked before, and brings back what was taken away.
+    """
+    colour = PhotoColour.objects.filter(photo=photo).first() or PhotoColour(photo=photo)
+    for name, value in values.items():
+        setattr(colour, name, value)
     colour.answer, colour.removed_at = PhotoColour.Answer.NONE, None
     colour.full_clean()
     colour.save()

@@ -6,7 +6,7 @@ from django.contrib.auth.decorators import login_required
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import Http404
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
@@ -14,12 +14,14 @@ from django.views.decorators.http import require_GET, require_POST
 from apps.common.throttling import PHOTO, mark_wrong, paced
 from apps.corals.access import photo_of, writable_photo
 from apps.corals.colour_models import CoralSize, PhotoColour
+from apps.corals.models import Photo
 from apps.corals.notes.views import photo_file
 from apps.corals.photos.colour_story import colour_story
 from apps.corals.photos.colouring import (
     answer_colour,
+    keep_colour,
     kept_marks,
-    mark_photo,
+    measure_photo,
     proposed_marks,
 )
 from apps.corals.photos.forms import MarkForm, mark_initial
@@ -27,6 +29,8 @@ from apps.corals.photos.links import linked_photo, photo_link
 from apps.corals.photos.mark_drawing import drawn_marks
 from apps.corals.photos.sizing import keep_size
 from apps.tanks.access import may_write, require_write
+
+COLOUR_MARKS = ("reference", "regions", "reference_kind", "light")
 
 
 @login_required
@@ -75,30 +79,34 @@ def marked_photo(photo, marks, size):
     }
 
 
-@transaction.atomic
 def save_marks(form, photo):
     """Measure and keep what a valid form marks; False, with the reason added, if it can't be."""
-    given = form.cleaned_data
     width_px, height_px = photo.size_px()
     try:
-        stated = form.size(width_px=width_px, height_px=height_px)
-        if stated is not None:
-            diameter_cm, area_cm2, marks = stated
-            keep_size(photo=photo, diameter_cm=diameter_cm, area_cm2=area_cm2, marks=marks)
+        size = form.size(width_px=width_px, height_px=height_px)
     except ValueError as problem:
         form.add_error("scale", str(problem))
         return False
-    except ValidationError:
-        form.add_error("scale_cm", f"The coral would be {diameter_cm:.3g}\u00a0cm across.")
-        return False
-    if form.marks_colour:
-        mark_photo(
-            photo=photo,
-            reference=given["reference"],
-            regions=given["regions"],
-            reference_kind=given["reference_kind"],
-            light=given["light"],
-        )
+    # Before any row is locked: a large photo takes a while.
+    given = {name: form.cleaned_data[name] for name in COLOUR_MARKS}
+    colour = measure_photo(photo=photo, **given) if form.marks_colour else None
+    return keep_measured(form, photo, size, colour)
+
+
+@transaction.atomic
+def keep_measured(form, photo, size, colour):
+    """Keep the size and the colour measured in a photo, or neither, as `save_marks` does."""
+    # Held: deleted meanwhile, nothing is kept of it.
+    get_object_or_404(Photo.objects.select_for_update(), pk=photo.pk)
+    if size is not None:
+        diameter_cm, area_cm2, marks = size
+        try:
+            keep_size(photo=photo, diameter_cm=diameter_cm, area_cm2=area_cm2, marks=marks)
+        except ValidationError:
+            form.add_error("scale_cm", f"The coral would be {diameter_cm:.3g}\u00a0cm across.")
+            return False
+    if colour is not None:
+        keep_colour(photo=photo, values=colour)
     return True
 
 
