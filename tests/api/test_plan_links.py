@@ -177,6 +177,15 @@ def test_a_passphrase_is_asked_for_and_not_to_be_guessed(client, owner, reader, 
     assert take(other, made["address"], mine, passphrase=WORD).status_code == 429
 
 
+def test_a_word_is_counted_only_where_a_link_asks_for_one(reader, mine, plan):
+    link = link_of(PlanLink, plan=plan)
+    answers = [
+        take(program(reader), link.token, mine, passphrase="nope")
+        for _ in range(PASSPHRASE.most + 1)
+    ]
+    assert {answer.status_code for answer in answers} == {201}
+
+
 def test_a_wrong_word_is_counted_though_a_key_comes_with_it(client, reader, mine, plan):
     made = client.post(at(plan), {"passphrase": WORD}, format="json").json()
     for n in range(PASSPHRASE.most + 1):

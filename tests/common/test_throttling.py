@@ -10,6 +10,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from rest_framework.test import APIClient
 
 from apps.common import throttling
 from apps.common.throttling import network_of
@@ -208,6 +209,24 @@ def test_guesses_at_all_kinds_of_addresses_count_together(tank, still):
     for n in range(throttling.WRONG.most):
         assert client.get(guesses[n % 5].format(f"x{n}")).status_code == 404
     assert [client.get(guess.format("x")).status_code for guess in guesses] == [429] * 5
+
+
+GUESSES = {
+    "/api/v1/invitations/accept-link/": {}, "/api/v1/invitations/decline-link/": {},
+    "/api/v1/clubs/join/": {}, "/api/v1/taken-plans/": {"tank": 1},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("at", GUESSES)
+@pytest.mark.parametrize("key", [{}, {"Idempotency-Key": "k"}])
+def test_a_programs_guesses_count_as_a_pages(stranger, still, at, key):
+    client = APIClient(**HERE)
+    client.force_authenticate(stranger)
+    wrong_tokens(throttling.WRONG.most - 1, **HERE)
+    sent = [{"address": f"/x/{n}/"} | GUESSES[at] for n in range(2)]
+    answers = [client.post(at, body, format="json", headers=key) for body in sent]
+    assert [answer.status_code for answer in answers] == [400, 429]
+    assert answers[1]["Retry-After"] and wrong_tokens(1, **HERE) == [429]
 
 
 def test_guesser_who_hits_is_not_told(tank, still):

@@ -13,7 +13,7 @@ from rest_framework.response import Response
 from apps.api.clubs import serializers
 from apps.api.views import READS
 from apps.clubs.access import officers_club, readable_club
-from apps.clubs.joining import join, make_club
+from apps.clubs.joining import is_blocked, join, make_club
 from apps.clubs.leaving import (
     OfficerMissing,
     block,
@@ -25,7 +25,7 @@ from apps.clubs.leaving import (
     set_role,
 )
 from apps.clubs.models import Club, ClubLink, Membership
-from apps.common.links.link_api import OpenedSerializer
+from apps.common.links.link_api import OpenedSerializer, opened
 from apps.common.programs.idempotency import ModelViewSet
 from apps.common.programs.versions import VersionedMixin, writing
 from apps.common.validation import api_messages
@@ -72,12 +72,16 @@ class ClubViewSet(ModelViewSet):
     def join(self, request: Request) -> Response:
         serializer = OpenedSerializer(data=request.data)
         serializer.is_valid(raise_exception=True)
-        link = ClubLink.objects.for_token(serializer.validated_data["address"])
-        # To a blocked keeper it is as if there were no such link.
+        link = opened(request, serializer.validated_data["address"], self.way_in)
         club = link and join(link=link, user=request.user)
         if club is None:
             raise ValidationError({"address": [NO_WAY_IN]})
         return Response(self.get_serializer(club).data)
+
+    def way_in(self, token: str) -> ClubLink | None:
+        """Return the link of a token; to a blocked keeper it is as if there were none."""
+        link: ClubLink | None = ClubLink.objects.for_token(token)
+        return None if link and is_blocked(self.request.user, link.club) else link
 
     @extend_schema(
         responses=serializers.LeavingSerializer,

@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from apps.api.people.serializers import ReceivedInvitationSerializer
 from apps.api.tank_serializers import TankSerializer
 from apps.api.tank_views import tanks_of
-from apps.common.links.link_api import OpenedSerializer
+from apps.common.links.link_api import OpenedSerializer, opened
 from apps.common.programs.idempotency import OnceMixin
 from apps.tanks.models import Invitation
 from apps.tanks.people.joining import accept_invitation
@@ -58,30 +58,37 @@ class ReceivedInvitationViewSet(OnceMixin, viewsets.ReadOnlyModelViewSet):
     )
     @action(detail=False, methods=["post"], url_path="accept-link")
     def accept_link(self, request: Request) -> Response:
+        before = self.answered_before(request)
+        if before is not None:
+            return before
+        invitation = self.opened()
         gone = ValidationError({"address": [OVER]})
-        return self.made_once(request, lambda: self.accepted(self.opened(), gone=gone))
+        # Of two at once by one key, the second may find it closed by the first.
+        return self.made_once(request, lambda: self.accepted(invitation, gone=gone))
 
     @extend_schema(responses={204: None}, summary="Decline an invitation by its address", **BY_LINK)
     @action(detail=False, methods=["post"], url_path="decline-link")
     def decline_link(self, request: Request) -> Response:
         """Say no: the invitation is closed, and its address opens nothing any more."""
-        self.opened().close()
+        invitation = self.opened()
+        if invitation is None:
+            raise ValidationError({"address": [OVER]})
+        invitation.close()
         return Response(status=204)
 
-    def opened(self) -> Invitation:
+    def opened(self) -> Invitation | None:
         """Return the open invitation whose address was sent; its owner takes it back instead."""
         serializer = OpenedSerializer(data=self.request.data)
         serializer.is_valid(raise_exception=True)
-        invitation = Invitation.objects.for_token(serializer.validated_data["address"])
-        if invitation is None:
-            raise ValidationError({"address": [OVER]})
-        if invitation.tank.owner_id == self.request.user.pk:
+        token = serializer.validated_data["address"]
+        invitation: Invitation | None = opened(self.request, token, Invitation.objects.for_token)
+        if invitation is not None and invitation.tank.owner_id == self.request.user.pk:
             raise ValidationError({"address": [YOURS]})
         return invitation
 
-    def accepted(self, invitation: Invitation, *, gone: Exception) -> Response:
+    def accepted(self, invitation: Invitation | None, *, gone: Exception) -> Response:
         """Let the keeper in and answer with the tank; raise `gone` where another was faster."""
-        tank = accept_invitation(invitation=invitation, user=self.request.user)
+        tank = invitation and accept_invitation(invitation=invitation, user=self.request.user)
         if tank is None:
             raise gone
         row = tanks_of(self.request.user).get(pk=tank.pk)

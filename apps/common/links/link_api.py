@@ -1,6 +1,7 @@
 """Secret links for programs: the answer that makes one tells its address, and no other does."""
 
 import datetime as dt
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
@@ -8,10 +9,12 @@ from django.db.models import Model
 from django.urls import reverse
 from django.utils import timezone
 from rest_framework import serializers
+from rest_framework.exceptions import Throttled
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.common.links.forms import EXPIRY_DAYS, USUAL_DAYS
+from apps.common.throttling import PAGE, note_opening, seconds_to_wait
 from apps.common.validation import RefusesUnknown, WholeModelSerializer
 
 # A mixin reads what the class beside it has; when the app runs it stands on its own.
@@ -102,3 +105,16 @@ class OpenedSerializer(RefusesUnknown, serializers.Serializer):
         except ValueError:
             raise serializers.ValidationError("This is no address.") from None
         return path.rstrip("/").rpartition("/")[2]
+
+
+def opened(request: Request, token: str, find: Callable[[str], Any]) -> Any:
+    """Return what `find` gives for a token, at the pace of the page that it opens.
+
+    A token that opens nothing counts as a wrong one; not in a transaction, which would take the
+    count back. Raises Throttled.
+    """
+    if wait_s := seconds_to_wait(PAGE, request, token):
+        raise Throttled(wait_s)
+    link = find(token)
+    note_opening(request, token, opens=link is not None)
+    return link

@@ -7,15 +7,9 @@ from rest_framework.exceptions import Throttled, ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.common.links.link_api import OpenedSerializer
+from apps.common.links.link_api import OpenedSerializer, opened
 from apps.common.programs.idempotency import OnceMixin
-from apps.common.throttling import (
-    PAGE,
-    PASSPHRASE,
-    note_opening,
-    note_wrong_word,
-    seconds_to_wait,
-)
+from apps.common.throttling import PASSPHRASE, note_wrong_word, seconds_to_wait
 from apps.common.validation import api_messages
 from apps.planning.models import Plan
 from apps.sharing.forms import TakePlanForm
@@ -71,7 +65,7 @@ class TakenPlanViewSet(OnceMixin, viewsets.GenericViewSet):
         serializer.is_valid(raise_exception=True)
         sent = serializer.validated_data
         # Before the transaction, which would take the count of a wrong word back.
-        link, tank = opened(request, sent), tank_to_take_into(request, sent["tank"])
+        link, tank = unlocked(request, sent), tank_to_take_into(request, sent["tank"])
         # Kept from here on, so that nobody's save waits while a light is fitted.
         fit_light(link.plan, tank)
         return self.made_once(request, lambda: self.take(link.plan, tank))
@@ -85,18 +79,19 @@ class TakenPlanViewSet(OnceMixin, viewsets.GenericViewSet):
         return Response(TakenPlanSerializer(plan).data, status=201)
 
 
-def opened(request: Request, sent: dict) -> PlanLink:
+def unlocked(request: Request, sent: dict) -> PlanLink:
     """Return the link that was named, at the pace of its page; refuse what does not open."""
     token, passphrase = sent["address"], sent.get("passphrase")
-    if wait_s := seconds_to_wait(PAGE if passphrase is None else PASSPHRASE, request, token):
-        raise Throttled(wait_s)
-    link = PlanLink.objects.for_token(token)
-    note_opening(request, token, opens=link is not None)
+    link = opened(request, token, PlanLink.objects.for_token)
     if link is None:
         raise ValidationError({"address": [CLOSED]})
-    if link.passphrase and passphrase is None:
+    if not link.passphrase:
+        return link
+    if passphrase is None:
         raise ValidationError({"passphrase": [LOCKED]})
-    if link.passphrase and not is_right(link, passphrase):
+    if wait_s := seconds_to_wait(PASSPHRASE, request, token):
+        raise Throttled(wait_s)
+    if not is_right(link, passphrase):
         note_wrong_word(token)
         raise ValidationError({"passphrase": [WRONG]})
     return link
