@@ -19,8 +19,9 @@ from apps.later.clearing import KEPT, drop_ended_jobs
 from apps.later.models import Job
 from apps.later.running import run_job
 from apps.lighting.models import LightChange
+from tests.api.test_clubs import queries_of
 from tests.corals.history.test_views import DAY, ROWS, TEXT, written
-from tests.factories import make_coral, make_note, make_tank
+from tests.factories import make_coral, make_note, make_tank, make_user
 from tests.workbooks import ods_bytes, xlsx_bytes
 
 NEW_PLATE = {"names": {"redplate": "new:lps"}}
@@ -197,6 +198,20 @@ def test_a_file_is_answered_in_its_form(client, tank, coral, name, data):
     made = client.post(at(tank), body, format="multipart")
     assert made.status_code == 201 and made.json()["added"]["source"] == name
     assert HealthNote.objects.count() == 3
+
+
+def test_an_empty_file_is_refused_at_the_file(client, tank):
+    body = {"file": SimpleUploadedFile("log.csv", b"")}
+    for address in (at(tank), at(tank, "look")):
+        assert list(errors(client.post(address, body, format="multipart"))) == ["file"]
+
+
+def test_many_imports_take_no_more_queries_than_one(client, tank, owner):
+    HistoryImport.objects.create(tank=tank, created_by=owner)
+    before = queries_of(client, at(tank))
+    for _ in range(3):
+        HistoryImport.objects.create(tank=tank, created_by=make_user())
+    assert queries_of(client, at(tank)) == before
 
 
 def test_it_is_taken_back_whole(client, tank, coral):

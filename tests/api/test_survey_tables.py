@@ -8,8 +8,9 @@ from knox.models import AuthToken
 from rest_framework.test import APIClient
 
 from apps.api.models import TokenCard
+from apps.api.surveys.table_views import ReadingTableViewSet
 from apps.photics.limits import SURVEY_READINGS_MAX
-from apps.surveys.recording import rows_of
+from apps.surveys.recording import ReadingRow, rows_of, save_readings
 from tests.factories import make_survey, make_tank
 from tests.workbooks import ods_bytes, xlsx_bytes
 
@@ -106,6 +107,27 @@ def test_the_good_lines_are_added_and_the_bad_ones_named(client, survey):
 def test_a_table_of_no_reading_is_refused_with_why(client, survey):
     [said] = errors(add(client, survey, "x,y,depth,par\n1,1,1,bright"))["text"]
     assert "Line 2" in said and "not a number" in said
+
+
+def test_an_empty_file_is_refused_at_the_file(client, survey):
+    assert list(errors(add_file(client, survey, "a.csv", b""))) == ["file"]
+
+
+def test_readings_are_added_to_what_was_saved_while_they_were_read(
+    client, owner, survey, monkeypatch
+):
+    usual = ReadingTableViewSet.parsed
+
+    def beside(view, form):
+        rows = [ReadingRow(x_cm=5, y_cm=5, depth_cm=5, value_umol=50)]
+        save_readings(survey=survey, rows=rows, expected_version=survey.version, by=owner)
+        return usual(view, form)
+
+    monkeypatch.setattr(ReadingTableViewSet, "parsed", beside)
+    made = add(client, survey)
+    assert made.status_code == 200, made.json()
+    assert values(survey) == [50.0, 180.0, 190.0]
+    assert (made.json()["reading_count"], made.json()["version"]) == (3, 2)
 
 
 def test_readings_take_the_place_of_a_version_and_of_no_newer_one(client, survey):

@@ -45,6 +45,9 @@ class HistoryImportViewSet(SentTableMixin, RemovingMixin, FixedParentMixin, Mode
     text_serializer = serializers.HistoryTextSerializer
     file_serializer = serializers.HistoryFileSerializer
 
+    def get_queryset(self):
+        return super().get_queryset().select_related("created_by")
+
     @extend_schema(
         summary="Look at a table of history",
         description="See what would be added, how columns and words are taken, and which lines "

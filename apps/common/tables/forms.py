@@ -105,8 +105,10 @@ class TableForm(forms.Form):
         return -unseen.replace("\r\n", "\n").count("\n") if unseen else 1
 
     def table_field(self) -> str:
-        """Return the field that the table came by."""
-        return "file" if self.cleaned_data["file"].text else "text"
+        """Return the field that the table came by: an empty file, too, if nothing was pasted."""
+        data = self.cleaned_data
+        is_file = data["file"].text or ("file" in self.files and not data["text"].strip())
+        return "file" if is_file else "text"
 
     def sheet_words(self) -> str:
         """Return which sheet of the file was read where it has several, else ""."""

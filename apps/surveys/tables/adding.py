@@ -3,12 +3,15 @@
 import uuid
 from dataclasses import astuple, replace
 
+from django.db import transaction
+
 from apps.accounts.models import User
 from apps.surveys.models import Survey
-from apps.surveys.recording import ReadingRow, rows_of, save_readings
+from apps.surveys.recording import ReadingRow, lock_survey, rows_of, save_readings
 from apps.surveys.tables.importing import ParsedTable
 
 
+@transaction.atomic
 def add_table(
     *, survey: Survey, parsed: ParsedTable, batch: uuid.UUID, replaces: int | None, by: User
 ) -> tuple[Survey, int]:
@@ -19,6 +22,8 @@ def add_table(
     """
     rows = _marked(parsed, batch)
     if replaces is None:
+        # As it stands now: a long table takes a while to read, and others may save meanwhile.
+        survey = lock_survey(survey)
         # Sent twice, the same batch makes the same marks: the second adds nothing.
         new = {row.client_id for row in rows}
         rows = [row for row in rows_of(survey) if row.client_id not in new] + rows
