@@ -124,7 +124,8 @@ def statuses_of(path: str, method: HTTPMethod, headers: Collection[str]) -> list
     `headers` are the names of what it is told beside its body.
     """
     reads = method in (HTTPMethod.GET, HTTPMethod.HEAD)
-    statuses = ALWAYS | (OF_A_TANK if "{" in path else {})
+    # A token may be one to read alone.
+    statuses = ALWAYS | (OF_A_TANK if "{" in path or not reads else {})
     if reads or "{" in path:
         statuses |= OF_A_PLACE
     if not reads:

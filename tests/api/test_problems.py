@@ -1,9 +1,12 @@
 """Refusals as problem details (RFC 9457), rows by their ETag, and where a new row is (RFC 9110)."""
 
+from http import HTTPMethod
+
 import pytest
 from django.urls import reverse
 from rest_framework.test import APIClient
 
+from apps.api.problems import statuses_of
 from tests.factories import make_coral
 
 TANK = {"name": "Cube", "length_cm": 40, "width_cm": 40, "depth_cm": 35}
@@ -119,3 +122,13 @@ def test_a_row_as_it_was_read_is_written(client, tank, condition):
 @pytest.mark.parametrize("address", ["/api/v1/", "/api/v1/corral/", "/api/v2/tanks/"])
 def test_an_address_that_is_none_is_a_problem_too(client, address):
     assert reverse("api_docs") in check_problem(client.get(address), 404)["detail"]
+
+
+@pytest.mark.parametrize(
+    ("path", "method", "statuses"),
+    [("/api/v1/clubs/join/", "POST", {403}), ("/api/v1/taken-plans/", "POST", {403}),
+     ("/api/v1/tanks/", "POST", {403}), ("/api/v1/tanks/", "GET", set()),
+     ("/api/v1/tanks/{id}/", "GET", {403})],
+)  # fmt: skip
+def test_each_call_that_writes_documents_that_a_token_may_not(path, method, statuses):
+    assert {403} & set(statuses_of(path, HTTPMethod(method), [])) == statuses
