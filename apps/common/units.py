@@ -16,9 +16,9 @@ UNIT_CHOICES = [(CM, "centimetres"), (INCH, "inches")]
 
 # Between a number and its unit: a line never ends there.
 GAP = "\N{NO-BREAK SPACE}"
-# Half an interval from which on a figure says less than words [% of the value]. Our own choice.
+# Half an interval from which on its figure says no more than this [% of the value]. Our choice.
 UNSURE_FROM_PERCENT = 100.0
-UNSURE_WORDS = "too unsure to say"
+UNSURE_WORDS = f"over ±{GAP}100{GAP}%"
 
 # Inches typed are stored to a hundredth of a cm: so far may a typed fraction be off [cm].
 TYPED_CM = 0.005 + 1e-6
@@ -88,7 +88,7 @@ def is_unsure(half_percent: float) -> bool:
 
 
 def plus_minus(half_percent: float, form: str = ".0f") -> str:
-    """Return half an interval [% of the value] in words: "± 18 %"; none where it is absurd."""
+    """Return half an interval [% of the value], "± 18 %"; of an absurd one, that it is one."""
     if is_unsure(half_percent):
         return UNSURE_WORDS
     return f"±{GAP}{percent_words(half_percent, form)}"

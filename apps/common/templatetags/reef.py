@@ -125,7 +125,7 @@ def with_percent(percent: float | str | None, digits: int | str = 0) -> str:
 
 @register.filter(name="plus_minus")
 def plus_minus_shown(half_percent: float, digits: int | str = 0) -> str:
-    """Show half an interval [% of the value], "± 18 %"; words where a figure would be absurd."""
+    """Show half an interval [% of the value], "± 18 %"; of an absurd one, that it is one."""
     if is_unsure(half_percent):
         return UNSURE_WORDS
     return f"±{GAP}{with_percent(half_percent, digits)}"

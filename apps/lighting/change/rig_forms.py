@@ -165,7 +165,7 @@ class HungForm(WholeModelForm, forms.ModelForm):
     def __init__(self, *args, change, fixtures, before, unit, **kwargs):
         super().__init__(*args, instance=HungFixture(change=change), **kwargs)
         tank = change.tank
-        self.before = {row.number: row for row in before}
+        self.rows_before = {row.number: row for row in before}
         hanging = self.hanging
         # A row whose fixture is in no library any more still says what hangs there.
         lost = hanging is not None and hanging.fixture_id is None
@@ -258,7 +258,7 @@ class HungForm(WholeModelForm, forms.ModelForm):
             if self.is_bound
             else self.initial.get("number")
         )
-        return self.before.get(whole_number(said or ""))
+        return self.rows_before.get(whole_number(said or ""))
 
     def clean_tilt_deg(self):
         tilt_deg = self.cleaned_data["tilt_deg"]

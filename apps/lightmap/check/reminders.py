@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 from django.urls import reverse
 
-from apps.common.units import is_unsure, plus_minus
+from apps.common.units import plus_minus
 from apps.drawing.level import level_points
 from apps.lighting.history import LightHistory
 from apps.lightmap.lightmap import TankLight, tank_light
@@ -54,7 +54,7 @@ def map_reminders(tank: Tank, light: TankLight, now: dt.datetime) -> Iterator[Re
                 due_on=change.happened_at.astimezone(tank.zone).date(),
                 title="Survey the light again",
                 why=f"Since “{change.summary}” the map of {serving.survey.day():%-d %b %Y} is "
-                f"{good_to(wide)}; it was {plus_minus(then)}.",
+                f"only good to {plus_minus(wide)}; it was {plus_minus(then)}.",
                 url=reverse("survey_new", args=[tank.pk]),
             )
             return
@@ -67,12 +67,6 @@ def watched_points(tank: Tank, survey: Survey) -> FloatArray:
         return np.array([(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins], float)
     usual = float(np.median([reading.depth_cm for reading in survey.readings.all()]))
     return level_points(tank, usual, SPOTS_A_SIDE)[2]
-
-
-def good_to(half_percent: float) -> str:
-    """Say how far a map can be trusted, by half of its 90 % interval [%]."""
-    words = plus_minus(half_percent)
-    return words if is_unsure(half_percent) else f"only good to {words}"
 
 
 def half_width_percent(lights: Iterable[SpotLight | None]) -> float | None:

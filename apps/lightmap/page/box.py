@@ -180,9 +180,9 @@ def box_pins(slant: Slant, pins: Sequence[Pin], tank: Tank) -> tuple[BoxPin, ...
     drawn = [pin_at(slant, number, pin, tank) for number, pin in enumerate(pins, start=1)]
     if len(drawn) <= PINS_ROOMY:
         return tuple(drawn)
-    plumb_of = {(pin.dot.x, pin.dot.y): pin.plumb for pin in drawn}
+    plumb_of = {pin.dot.text: pin.plumb for pin in drawn}
     dots = parted([pin.dot for pin in drawn], CROWDED_PIN_RADIUS)
-    return tuple(BoxPin(dot, plumb_of[dot.x, dot.y] if dot.text else "") for dot in dots)
+    return tuple(BoxPin(dot, plumb_of.get(dot.text, "")) for dot in dots)
 
 
 def pin_at(slant: Slant, number: int, pin: Pin, tank: Tank) -> BoxPin:

@@ -3,7 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from apps.common.units import is_unsure, plus_minus
+from apps.common.units import plus_minus
 from apps.lightmap.stated_outputs import OutputSource
 
 
@@ -59,12 +59,10 @@ def moment_words(
         if newer_exists and not changed_since:
             rest = "; there is a newer survey"
     if half_width_percent is not None:
-        words = sure_to(half_width_percent)
-        rest += f", {words} how exact" if is_unsure(half_width_percent) else f", {words}"
+        rest += f", {sure_to(half_width_percent)}"
     return MomentWords(title, rest)
 
 
 def sure_to(half_width_percent: float) -> str:
     """Return in words how sure a light is, by half of its 90 % interval [%]."""
-    words = plus_minus(half_width_percent)
-    return words if is_unsure(half_width_percent) else f"{words} (90\u00a0%)"
+    return f"{plus_minus(half_width_percent)} (90\u00a0%)"

@@ -24,7 +24,6 @@ from apps.tanks.kept_pages.pages import kept_page
 
 # Cases a page gives in full; a sick tank may hold dozens, whose names fold below.
 CASES_AT_FIRST = 3
-MENDED_MAX = 5
 RULES = {
     "fresh_days": FRESH_DAYS,
     "settling_days": SETTLING_DAYS,
@@ -51,7 +50,7 @@ def outcome_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
         "cases": [case_page(case) for coral in first if (case := cases.case_of(coral))],
         "more_cases": [(coral, cases.troubles[coral.pk]) for coral in rest],
         "unhappy_count": len(unhappy),
-        "mended": cases.mended[:MENDED_MAX],
+        "mended": cases.mended,
         "opens_statistics": bool({"page", "days", "until"} & set(request.GET)),
         "may_write": may_write(request.user, tank),
     }

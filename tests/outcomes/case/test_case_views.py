@@ -302,6 +302,15 @@ def test_a_case_that_is_over_is_still_found(as_user, owner, browned):
         assert case_url(browned) in client.get(page).content.decode()
 
 
+def test_all_that_are_better_again_are_listed(as_user, owner, tank):
+    corals = [make_coral(tank, name=f"Coral {n}") for n in range(9)]
+    for coral in corals:
+        make_note(coral, noted_on=date_ago(tank, 9), seen="browning", strength=3)
+        make_note(coral, noted_on=date_ago(tank, 2), seen="well")
+    page = as_user(owner).get(reverse("outcome_list", args=[tank.pk]))
+    assert {coral.pk for coral, _ in page.context["mended"]} == {coral.pk for coral in corals}
+
+
 def test_two_notes_of_one_day_name_it_once(as_user, owner, lit):
     coral = make_coral(lit)
     for _ in range(2):
