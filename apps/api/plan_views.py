@@ -63,7 +63,7 @@ class PlanViewSet(RemovingMixin, ModelViewSet):
 
     @extend_schema(
         summary="Duplicate a plan",
-        description="Keep a second copy of a plan beside it, to ask something else of it.",
+        description="Copy a plan, to try something else with the copy.",
         request=None,
         responses={201: serializers.PlanSerializer},
     )

@@ -19,12 +19,12 @@ from apps.common.validation import RefusesUnknown, StorableJSONField
 REFUSED_MAX, LINE_CHARS = 100, 200
 # As many as there may be names in the longest table, and more.
 ANSWERS_MAX = 2_000
-LOOKED_AT = "Nothing is stored. It takes who may add it, with a token that may write."
+LOOKED_AT = "Nothing is stored. You must be allowed to add it, with a token that may write."
 A_JOB = (
-    "What takes longer than about a second is done as a job: the answer is 202, and `Location` "
-    "says where to follow it. "
+    "What takes longer than about a second becomes a job: the answer is "
+    "202, and `Location` says where to follow it. "
 )
-NOT_READ = "It is not read, or not any more. Follow its job."
+NOT_READ = "This table is not read yet, or no longer kept. Follow its job."
 # What says which rows of a choice there are; left out is as good as "".
 Said = Mapping[str, object]
 
@@ -42,7 +42,7 @@ class TextTable(serializers.Serializer):
 
     text = serializers.CharField(
         trim_whitespace=False,
-        help_text="The lines of the table, their cells parted by tabs, semicolons or commas.",
+        help_text="The lines of the table, with cells separated by tabs, semicolons or commas.",
     )
 
 
@@ -82,10 +82,10 @@ class AnswersField(StorableJSONField):
     """
 
     default_error_messages: ClassVar[dict[str, str]] = {
-        "object": "This is an object of names and answers.",
+        "object": "Send an object of names and answers.",
         "many": f"At most {ANSWERS_MAX} answers, please.",
-        "key": "“{}” can’t be answered.",
-        "answer": "“{}” is no answer here.",
+        "key": "There is no “{}” to answer.",
+        "answer": "“{}” is not a valid answer here.",
     }
 
     def __init__(

@@ -53,13 +53,13 @@ class TankSerializer(WholeModelSerializer):
 class EndSerializer(RefusesUnknown, serializers.Serializer):
     """When a tank ended, and where what lives in it went."""
 
-    ended_on = serializers.DateField(help_text="Today at the tank, or before.")
+    ended_on = serializers.DateField(help_text="Today by the tank’s time zone, or earlier.")
     successor = serializers.PrimaryKeyRelatedField(
         queryset=Tank.objects.none(),
         required=False,
         allow_null=True,
-        help_text="A running tank that you may change: the living corals go on there from that "
-        "day, without a spot.",
+        help_text="A running tank that you may change: the living corals move there on "
+        "that day, without a spot.",
     )
 
     def get_fields(self) -> dict[str, serializers.Field]:

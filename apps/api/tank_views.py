@@ -59,8 +59,8 @@ class TankViewSet(RemovingMixin, ModelViewSet):
         request=EndSerializer,
         responses=TankSerializer,
         summary="End a tank",
-        description="Say when a tank ended: all that was entered stays and can be read, and it "
-        "reminds of nothing more. Repeating it changes nothing.",
+        description="Say when a tank ended. All that was entered stays and can be read; "
+        "reminders stop. Repeating it changes nothing.",
         examples=[
             OpenApiExample("Ended", {"ended_on": "2026-05-31"}, request_only=True),
             OpenApiExample(
@@ -86,8 +86,8 @@ class TankViewSet(RemovingMixin, ModelViewSet):
         request=None,
         responses=TankSerializer,
         summary="Reopen a tank",
-        description="Let an ended tank run again. Corals that moved on stay where they are. "
-        "Repeating it changes nothing.",
+        description="Let an ended tank run again. Corals that moved to another tank stay "
+        "there. Repeating it changes nothing.",
     )
     @action(detail=True, methods=["post"])
     def reopen(self, request: Request, **kwargs: object) -> Response:
@@ -97,8 +97,8 @@ class TankViewSet(RemovingMixin, ModelViewSet):
         request=None,
         responses={204: None},
         summary="Leave a tank",
-        description="You see it no more; what you entered stays, and its owner alone can let you "
-        "in again. Its owner can't leave it: 404.",
+        description="You no longer see it; what you entered stays, and only its owner can "
+        "let you in again. Its owner can't leave it: 404.",
     )
     @action(detail=True, methods=["post"])
     def leave(self, request: Request, **kwargs: object) -> Response:

@@ -22,12 +22,12 @@ class OfficersMixin:
 @extend_schema_view(
     create=extend_schema(
         summary="Make a link to join a club",
-        description="Whoever has its address may join, as often as the days last.",
+        description="Anyone who has its address can join until it expires.",
         examples=[OpenApiExample("For a month", {"label": "Forum", "days": 30}, request_only=True)],
     ),
     destroy=extend_schema(
         summary="Revoke a link to join a club",
-        description="It lets nobody in any more, and stays listed.",
+        description="It stops working, and stays in the list.",
     ),
 )
 class ClubLinkViewSet(

@@ -76,17 +76,17 @@ class ClubLinkSerializer(SecretLinkSerializer):
         model = ClubLink
         fields = ["id", "label", "days", "address", "created_at", "expires_at", "revoked_at"]
         read_only_fields = ["created_at", "expires_at", "revoked_at"]
-        extra_kwargs = {"label": {"help_text": "Who opens it does not see it."}}
+        extra_kwargs = {"label": {"help_text": "People who open the link don’t see it."}}
 
 
 class LeavingSerializer(serializers.Serializer):
     """What leaving a club means for you."""
 
     is_last_officer = serializers.BooleanField(
-        help_text="You name a successor when you leave, or close the club."
+        help_text="To leave, name a successor or close the club."
     )
     going_along = serializers.ListField(
-        child=serializers.CharField(), help_text="What of yours leaves the club with you."
+        child=serializers.CharField(), help_text="What of yours leaves the club when you do."
     )
 
 
@@ -97,7 +97,7 @@ class LeaveClubSerializer(RefusesUnknown, serializers.Serializer):
         queryset=Membership.objects.none(),
         required=False,
         allow_null=True,
-        help_text="From the last officer alone: the `id` of another member, who becomes one.",
+        help_text="Only if you are the last officer: the `id` of the member who becomes officer.",
     )
 
     def get_fields(self) -> dict[str, serializers.Field]:

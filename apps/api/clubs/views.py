@@ -31,9 +31,9 @@ from apps.common.programs.versions import VersionedMixin, writing
 from apps.common.validation import api_messages
 
 NO_WAY_IN = "This link lets nobody in any more."
-NOT_LAST = "Another officer looks after the club, too: there is nobody to name."
+NOT_LAST = "The club has another officer, so there is no successor to name."
 NAME_ONE = "You are the last officer: name another member, or close the club."
-OTHERS_LEAD = "Another officer looks after the club, too. Leave it, or let them step down first."
+OTHERS_LEAD = "The club has another officer. Leave it, or ask them to step down first."
 
 
 class ClubViewSet(ModelViewSet):
@@ -65,8 +65,8 @@ class ClubViewSet(ModelViewSet):
     @extend_schema(
         request=OpenedSerializer,
         summary="Join a club",
-        description="Join by the address that an officer sent you. Who is in stays what they are. "
-        "Repeating it changes nothing.",
+        description="Join with the address that an officer sent you. Members keep their "
+        "role. Repeating it changes nothing.",
     )
     @action(detail=False, methods=["post"])
     def join(self, request: Request) -> Response:
@@ -85,8 +85,8 @@ class ClubViewSet(ModelViewSet):
 
     @extend_schema(
         responses=serializers.LeavingSerializer,
-        summary="Read what leaving means",
-        description="See what of yours would leave the club with you: nothing is changed.",
+        summary="Read what leaving takes along",
+        description="See what of yours would leave the club when you do. Nothing is changed.",
     )
     @action(detail=True)
     def leaving(self, request: Request, **kwargs: object) -> Response:
@@ -127,8 +127,8 @@ class ClubViewSet(ModelViewSet):
         request=None,
         responses={204: None},
         summary="Close a club",
-        description="Close it for good: everybody is out of it with what they showed or lent, and "
-        "what was the club's becomes yours. Only its last officer may.",
+        description="Close it for good: everyone leaves with what they showed or lent, and "
+        "what the club owned becomes yours. Only its last officer can close it.",
     )
     @action(detail=True, methods=["post"])
     def close(self, request: Request, **kwargs: object) -> Response:

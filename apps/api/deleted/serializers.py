@@ -10,8 +10,8 @@ class RestoredSerializer(serializers.Serializer):
 
     kind = serializers.CharField(source="kind.key")
     id = serializers.IntegerField(source="row.pk")
-    tank = serializers.SerializerMethodField(help_text="Null for what lies in no tank.")
-    words = serializers.CharField(help_text="What tells it from its like.")
+    tank = serializers.SerializerMethodField(help_text="Null if it is in no tank.")
+    words = serializers.CharField(help_text="Words that tell it from others of its kind.")
 
     def get_tank(self, deleted: DeletedRow) -> int | None:
         tank = deleted.kind.tank_of(deleted.row)
@@ -22,7 +22,7 @@ class DeletedSerializer(RestoredSerializer):
     """A row that was deleted of late."""
 
     deleted_at = serializers.DateTimeField(source="row.removed_at")
-    goes_at = serializers.DateTimeField(help_text="From then on it may be gone for good.")
+    goes_at = serializers.DateTimeField(help_text="After this it may be gone for good.")
 
 
 class DeletedListSerializer(serializers.Serializer):

@@ -25,7 +25,7 @@ from apps.tanks.removable_kinds import kind_named, writable_row
 
 WAITING = (
     f"Newest first, {DELETED_SHOWN_MAX} at most; `more` says how many were left out. Each can be "
-    f"restored for {DELETED_KEPT_DAYS} days, and then goes for good."
+    f"restored for {DELETED_KEPT_DAYS} days, and is then gone for good."
 )
 
 
@@ -68,9 +68,10 @@ class RestoreView(APIView):
         request=None,
         responses=RestoredSerializer,
         summary="Restore a deleted row",
-        description="Bring a row back, by its `kind` and `id` in the list of what was deleted. "
-        "One that no longer fits what changed since is refused, and so is one that lies within "
-        "another deleted one: restore that first. Repeating it changes nothing.",
+        description="Bring a row back, by its `kind` and `id` in the list of deleted rows. "
+        "It is refused if it no longer fits what has changed since, or if it "
+        "is part of another deleted row: restore that one first. Repeating it "
+        "changes nothing.",
         parameters=[
             OpenApiParameter("kind", str, OpenApiParameter.PATH, description="Such as `note`.")
         ],

@@ -42,39 +42,44 @@ class HistoryTableSerializer(SentTableSerializer):
         help_text="What comes first in dates such as 3/4/2026, if no line makes it clear.",
     )
     unit = serializers.ChoiceField(
-        UNIT_CHOICES, required=False, help_text="Of lengths without a unit: cm, if left out."
+        UNIT_CHOICES,
+        required=False,
+        help_text="The unit of lengths that have none; cm if left out.",
     )
     columns = AnswersField(
         answers=["", *EVERY_ROLE],
         keys=COLUMN,
-        help_text="What a column holds, by its number from 0; empty leaves it out.",
+        help_text="What each column holds, by its number from 0; empty leaves the column out.",
     )
     units = AnswersField(
-        pattern=UNIT, keys=COLUMN, help_text="The unit of a column of water values, by its number."
+        pattern=UNIT,
+        keys=COLUMN,
+        help_text="The unit of each column of water values, by its number.",
     )
     names = AnswersField(
         pattern=NAMED,
-        help_text="Which coral a name means: its `id`, `new:` with a group for a new one, or "
-        "`out` to leave its lines out.",
+        help_text="Which coral each name means: its `id`, `new:` with a group for a new "
+        "one, or `out` to leave its lines out.",
     )
     other_names = serializers.RegexField(
         OF_THE_REST,
         required=False,
-        help_text="The answer for all names that are not known: `new:` with a group, or `out`.",
+        help_text="The answer for all other unknown names: `new:` with a group, or `out`.",
     )
     signs = AnswersField(
         answers=[*HealthNote.Seen.values, WORDS, OUT],
-        help_text="What a word means: a sign, `words` to keep it as words, or `out`.",
+        help_text="What each word means: a sign, `words` to keep it as words, or `out`.",
     )
     conditions = AnswersField(
         answers=[*map(str, HealthNote.Condition.values), WORDS, OUT],
-        help_text="Which condition a word means, from 0 to 5 as in a note; or `words`, or `out`.",
+        help_text="Which condition each word means, from 0 to 5 as in a note; or "
+        "`words`, or `out`.",
     )
     earlier = serializers.ListField(
         child=serializers.IntegerField(min_value=1),
         required=False,
         max_length=EARLIER_MAX,
-        help_text="Corals, by `id`, that were there before the day they are said to have come.",
+        help_text="Corals, by `id`, that were in the tank before their arrival day on record.",
     )
 
     def form_data(self, attrs: Said) -> dict[str, object]:
@@ -123,7 +128,7 @@ class HistoryColumnSerializer(serializers.Serializer):
     name = serializers.CharField(help_text="Its heading, or its number.")
     samples = serializers.ListField(child=serializers.CharField())
     holds = serializers.CharField(source="role", help_text="Empty if it is left out.")
-    unit = serializers.CharField(help_text="Of its water values.")
+    unit = serializers.CharField(help_text="The unit of its water values.")
 
 
 class NamedCoralSerializer(serializers.Serializer):
@@ -152,7 +157,7 @@ class KindSerializer(serializers.Serializer):
 
 
 class NameQuestionSerializer(serializers.Serializer):
-    """A name that is no coral’s in the tank, or more than one’s: answer it in `names`."""
+    """A name that fits no coral in the tank, or several: answer in `names`."""
 
     key = serializers.CharField()
     name = serializers.CharField()
@@ -163,18 +168,18 @@ class NameQuestionSerializer(serializers.Serializer):
 
 
 class ArrivalSerializer(serializers.Serializer):
-    """A coral that the table knows before it is said to have come: answer it in `earlier`."""
+    """A coral that the table mentions before its arrival day on record: answer in `earlier`."""
 
     coral = NamedCoralSerializer()
-    first = serializers.DateField(help_text="The first day in the table.")
-    stated = serializers.DateField(help_text="The day it came, as the tank has it.")
+    first = serializers.DateField(help_text="The first day that the table mentions it.")
+    stated = serializers.DateField(help_text="Its arrival day on record.")
     count = serializers.IntegerField(help_text="Lines before that day.")
-    is_earlier = serializers.BooleanField(help_text="You said so.")
-    problem = serializers.CharField(help_text="Why it can’t be.")
+    is_earlier = serializers.BooleanField(help_text="You confirmed that it came earlier.")
+    problem = serializers.CharField(help_text="Why it can’t have come earlier.")
 
 
 class WordQuestionSerializer(serializers.Serializer):
-    """A word whose meaning must be said: answer it in `signs` or `conditions`."""
+    """A word whose meaning is not clear: answer in `signs` or `conditions`."""
 
     key = serializers.CharField()
     word = serializers.CharField()
@@ -183,10 +188,10 @@ class WordQuestionSerializer(serializers.Serializer):
 
 
 class ReadHistorySerializer(serializers.Serializer):
-    """What a table of history holds, and what must be said of it."""
+    """What a table of history holds, and what it asks you."""
 
     problem = serializers.CharField(
-        help_text="What must be said before any line can be read. Empty if nothing."
+        help_text="What you must answer before any line can be read. Empty if nothing."
     )
     sheet = serializers.CharField(help_text="Which sheet was read, where the file has several.")
     title = serializers.ListField(
@@ -199,7 +204,7 @@ class ReadHistorySerializer(serializers.Serializer):
     new_corals = NamedCoralSerializer(many=True, help_text="Corals that would be added.")
     bad = serializers.IntegerField(help_text="Lines that can’t be read.")
     refused = RefusedLineSerializer(many=True, help_text="The first of them.")
-    waiting = serializers.IntegerField(help_text="Lines that an answer would let in.")
+    waiting = serializers.IntegerField(help_text="Lines that wait for an answer.")
     names = NameQuestionSerializer(many=True)
     arrivals = ArrivalSerializer(many=True)
     signs = WordQuestionSerializer(many=True)
@@ -207,7 +212,7 @@ class ReadHistorySerializer(serializers.Serializer):
 
 
 class HistoryImportSerializer(serializers.ModelSerializer):
-    """An import of history: delete it to take back all it added."""
+    """An import of history. Deleting it deletes all it added."""
 
     by = serializers.CharField(
         source="created_by.shown_name", read_only=True, default="", help_text="Who imported it."
@@ -232,7 +237,7 @@ class AddedHistorySerializer(serializers.Serializer):
     known = serializers.IntegerField(help_text="Entries the tank had already.")
     bad = serializers.IntegerField(help_text="Lines that can’t be read and were left out.")
     refused = RefusedLineSerializer(many=True, help_text="The first of them.")
-    waiting = serializers.IntegerField(help_text="Lines that an answer would let in.")
+    waiting = serializers.IntegerField(help_text="Lines that wait for an answer.")
 
 
 def read_history_row(shown: Said, sheet: str) -> dict[str, object]:

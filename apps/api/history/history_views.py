@@ -32,8 +32,9 @@ LINES = {
     list=extend_schema(summary="List imports of history"),
     retrieve=extend_schema(summary="Read one import of history"),
     destroy=extend_schema(
-        summary="Take back an import of history",
-        description="Delete all it added that is still there. Corals that were used since stay.",
+        summary="Delete an import of history",
+        description="Delete all it added that is still there. Corals that were used since "
+        "then stay.",
     ),
 )
 class HistoryImportViewSet(SentTableMixin, RemovingMixin, FixedParentMixin, ModelViewSet):
@@ -49,8 +50,8 @@ class HistoryImportViewSet(SentTableMixin, RemovingMixin, FixedParentMixin, Mode
         return super().get_queryset().select_related("created_by")
 
     @extend_schema(
-        summary="Look at a table of history",
-        description="See what would be added, how columns and words are taken, and which lines "
+        summary="Preview a table of history",
+        description="See what would be added, how columns and words are read, and which lines "
         f"can’t be read and why. {LOOKED_AT} Answer what it asks and look again, or add. {A_JOB}"
         "Once that job is done, read the table at `look/` with the job’s key.",
         request=REQUEST,
@@ -72,7 +73,7 @@ class HistoryImportViewSet(SentTableMixin, RemovingMixin, FixedParentMixin, Mode
         return answer_read(preview(history, self.tank), table.sheet_words)
 
     @extend_schema(
-        summary="Read a table of history that a job looked at",
+        summary="Read the preview of a table of history that a job made",
         responses=serializers.ReadHistorySerializer,
     )
     def looked(self, request: Request, key: object, **kwargs: object) -> Response:

@@ -38,7 +38,7 @@ class WaterEntrySerializer(serializers.Serializer):
     happened_at = serializers.DateTimeField()
     words = serializers.CharField()
     could_hurt = serializers.BooleanField()
-    is_new = serializers.BooleanField(help_text="The log does not hold it yet.")
+    is_new = serializers.BooleanField(help_text="It is not in the log yet.")
 
 
 class ReadWaterSerializer(serializers.Serializer):
@@ -47,13 +47,13 @@ class ReadWaterSerializer(serializers.Serializer):
     good = serializers.IntegerField(help_text="Lines that can be read.")
     entries = serializers.IntegerField(
         source="kept_count",
-        help_text="Entries they make: of a probe’s day its lowest, mean and highest value.",
+        help_text="Entries they make: for a day of probe values, the lowest, mean and highest.",
     )
     new = serializers.IntegerField(source="new_count", help_text="Entries that would be added.")
     known = serializers.IntegerField(source="known_count", help_text="Those the log has already.")
     probe_days = serializers.IntegerField(source="days", help_text="Days of a probe among them.")
     unfinished_days = serializers.IntegerField(
-        source="unfinished", help_text="Days of a probe left out, as they are not whole."
+        source="unfinished", help_text="Days of a probe left out because they are incomplete."
     )
     first = WaterEntrySerializer(many=True, source="first_good", help_text="The first entries.")
     unread = serializers.ListField(

@@ -19,7 +19,7 @@ from apps.later.job_api import JobSerializer, answer_job, led_to_job
 
 REQUEST = either(serializers.WaterTextSerializer, serializers.WaterFileSerializer)
 LINES = {"text": "date;kind;value;unit\n2026-03-01;alkalinity;8,2;dKH"}
-NO_ENTRY = "No line of it can be read as an entry. {}"
+NO_ENTRY = "No line can be read as an entry. {}"
 
 
 class WaterTableViewSet(SentTableMixin, FixedParentMixin, viewsets.GenericViewSet):
@@ -34,7 +34,7 @@ class WaterTableViewSet(SentTableMixin, FixedParentMixin, viewsets.GenericViewSe
     file_serializer = serializers.WaterFileSerializer
 
     @extend_schema(
-        summary="Look at a table of the water log",
+        summary="Preview a table of the water log",
         description="See what would be added, and which lines can’t be read and why. "
         f"{LOOKED_AT} {A_JOB}Once that job is done, read the table here with the job’s key.",
         request=REQUEST,
@@ -54,7 +54,7 @@ class WaterTableViewSet(SentTableMixin, FixedParentMixin, viewsets.GenericViewSe
         return answer_read(shown, lines.sheet_words)
 
     @extend_schema(
-        summary="Read a table of the water log that a job looked at",
+        summary="Read the preview of a water-log table that a job made",
         responses=serializers.ReadWaterSerializer,
     )
     def looked(self, request: Request, key: object, **kwargs: object) -> Response:

@@ -17,7 +17,7 @@ from apps.tanks.models import Invitation
 from apps.tanks.people.joining import accept_invitation
 
 YOURS, OVER = "This tank is yours.", "This invitation no longer works."
-ACCEPTED = "Answers with the tank, which you may read from now on. Works once."
+ACCEPTED = "The answer is the tank, which you can read from now on. An invitation works once."
 BY_LINK = {"request": OpenedSerializer}
 
 
@@ -37,7 +37,7 @@ class ReceivedInvitationViewSet(OnceMixin, viewsets.ReadOnlyModelViewSet):
         request=None,
         responses=TankSerializer,
         summary="Accept an invitation",
-        description=f"Come in to the tank, or become its owner. {ACCEPTED}",
+        description=f"Join the tank, or become its owner. {ACCEPTED}",
     )
     @action(detail=True, methods=["post"])
     def accept(self, request: Request, **kwargs: object) -> Response:
@@ -53,7 +53,7 @@ class ReceivedInvitationViewSet(OnceMixin, viewsets.ReadOnlyModelViewSet):
     @extend_schema(
         responses=TankSerializer,
         summary="Accept an invitation by its address",
-        description=f"The same by the address that the owner sent you. {ACCEPTED}",
+        description=f"The same, by the address that the owner sent you. {ACCEPTED}",
         **BY_LINK,
     )
     @action(detail=False, methods=["post"], url_path="accept-link")

@@ -14,15 +14,15 @@ from apps.common.links.link_api import TellsAddressMixin
 from apps.tanks.access import owned_tank
 from apps.tanks.models import Invitation, Membership, Tank
 
-ONLY_VIEWERS = "This token may let viewers in, not co-keepers."
+ONLY_VIEWERS = "This token may invite viewers, but not co-keepers."
 ONLY_OVER_VIEWERS = (
-    "An offer of the tank, or an invitation as a co-keeper, is open to this e-mail. This token may "
-    "not close it."
+    "This e-mail has an open offer of the tank, or an open invitation as a "
+    "co-keeper. This token may not close it."
 )
 ONE_AN_ADDRESS = (
-    "No mail is sent: send the address yourself. It works once, for 14 days, and a newer one to "
-    "the same e-mail takes its place. A keeper who confirmed that e-mail finds it among their "
-    "invitations, too."
+    "No mail is sent: send the address yourself. It works once, for 14 "
+    "days, and a newer one to the same e-mail replaces it. A keeper who "
+    "has confirmed that e-mail also finds it among their invitations."
 )
 
 
@@ -60,7 +60,7 @@ class OpenInvitationViewSet(
 @extend_schema_view(
     create=extend_schema(
         summary="Invite somebody to a tank",
-        description=f"Make an invitation. {ONE_AN_ADDRESS} A token that shares may let in viewers.",
+        description=f"Make an invitation. {ONE_AN_ADDRESS} A token to share may invite viewers.",
         examples=[
             OpenApiExample(
                 "To look", {"email": "friend@example.org", "role": "viewer"}, request_only=True
@@ -68,7 +68,7 @@ class OpenInvitationViewSet(
         ],
     ),
     destroy=extend_schema(
-        summary="Take an invitation back", description="Its address opens nothing any more."
+        summary="Take an invitation back", description="Its address stops working."
     ),
 )
 class InvitationViewSet(OpenInvitationViewSet):
@@ -110,11 +110,14 @@ class InvitationViewSet(OpenInvitationViewSet):
     retrieve=extend_schema(summary="Read an offer of a tank"),
     create=extend_schema(
         summary="Hand a tank over",
-        description="Offer the tank to another owner. Who accepts owns it with all that is in it: "
-        "what you opened of it closes, and you keep nothing unless you stay. " + ONE_AN_ADDRESS,
+        description="Offer the tank to another owner. Whoever accepts owns it with all "
+        "that is in it. What you shared of it closes, and you lose access "
+        "unless you stay. " + ONE_AN_ADDRESS,
         examples=[
             OpenApiExample(
-                "And stay", {"email": "heir@example.org", "owner_stays": True}, request_only=True
+                "Stay as a co-keeper",
+                {"email": "heir@example.org", "owner_stays": True},
+                request_only=True,
             )
         ],
     ),

@@ -20,8 +20,8 @@ EXAMPLE = OpenApiExample("May change things", {"role": "co_keeper"}, request_onl
     partial_update=extend_schema(summary="Change what a person may do", examples=[EXAMPLE]),
     destroy=extend_schema(
         summary="Remove a person",
-        description="They see the tank no more; what they entered stays. An invitation lets them "
-        "in again.",
+        description="They no longer see the tank; what they entered stays. An invitation "
+        "lets them in again.",
     ),
 )
 class PersonViewSet(

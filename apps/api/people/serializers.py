@@ -59,7 +59,7 @@ class TankOfferSerializer(OpenInvitationSerializer):
         fields = ["id", "email", "owner_stays", "address", "created_at", "expires_at"]
         read_only_fields = ["created_at", "expires_at"]
         extra_kwargs = {
-            "owner_stays": {"help_text": "You stay as a co-keeper. Left out, you keep nothing."}
+            "owner_stays": {"help_text": "You stay as a co-keeper. If left out, you lose access."}
         }
 
 

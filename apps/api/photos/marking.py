@@ -57,7 +57,7 @@ class MarksSerializer(RefusesUnknown, serializers.Serializer):
     reference = RegionSerializer(
         required=False,
         allow_null=True,
-        help_text="Of our colour card: an outline of the middles of its four rings.",
+        help_text="For our colour card: an outline through the centres of its four rings.",
     )
     regions = RegionSerializer(
         many=True,

@@ -30,7 +30,7 @@ class PhotoSerializer(RefusesUnknown, serializers.ModelSerializer):
         ]  # fmt: skip
         read_only_fields = ["key", "width_px", "height_px", "created_at"]
         extra_kwargs = {
-            "id": {"help_text": "By which `changes` name it; its address has the `key`."},
+            "id": {"help_text": "The number that `changes` use for it; its address has the `key`."},
             "note": {"help_text": "One of this coral's."},
             "width_px": {"help_text": "Null for a photo kept before it was counted."},
         }

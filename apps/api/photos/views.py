@@ -124,9 +124,9 @@ class PhotoViewSet(OfCoralMixin, ModelViewSet):
 
     @extend_schema(
         summary="Read a photo’s marks",
-        description="Read what is marked on a photo, and the colour and size measured there. For "
-        "one not marked yet, who may mark it gets a proposal: the marks of the photo nearest in "
-        "time, moved along.",
+        description="Read what is marked on a photo, and the colour and size measured "
+        "there. If it is not marked yet and you may mark it, you get a "
+        "proposal: the marks of the photo nearest in time, carried over.",
         responses=marking.PhotoMarksSerializer,
     )
     @action(detail=True, parser_classes=[ShallowJSONParser])
@@ -137,9 +137,9 @@ class PhotoViewSet(OfCoralMixin, ModelViewSet):
 
     @extend_schema(
         summary="Mark a photo",
-        description="Mark the reference and parts of the coral to measure its colour, or its "
-        "outline and a known length to measure its size, or all of it. Marking anew replaces what "
-        "was marked before.",
+        description="Mark the reference and parts of the coral to measure its colour, its "
+        "outline and a known length to measure its size, or both. Marking "
+        "again replaces the earlier marks.",
         request=marking.MarksSerializer,
         responses=marking.PhotoMarksSerializer,
         examples=[OpenApiExample("A white card", marking.CARD, request_only=True)],
@@ -164,8 +164,8 @@ class PhotoViewSet(OfCoralMixin, ModelViewSet):
 
     @extend_schema(
         summary="Say whether a change of colour is real",
-        description="Keep whether you saw the change of colour that a photo tells. A note of it is "
-        "yours to write.",
+        description="Say whether you saw the change of colour that a photo shows. No note "
+        "is written: add one yourself.",
         request=marking.ColourAnswerSerializer,
         responses=PhotoColourSerializer,
         examples=[OpenApiExample("No change", {"answer": "not_so"}, request_only=True)],

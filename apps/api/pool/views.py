@@ -29,8 +29,9 @@ class TankPoolView(APIView):
 
     @extend_schema(
         summary="Let a tank count among others",
-        description="Agree that the tank counts in what all such tanks show together, from the "
-        "next night on; no single tank shows. Repeating it changes nothing.",
+        description="Agree that the tank counts in what all such tanks show together, from "
+        "the next night on. No single tank can be seen. Repeating it changes "
+        "nothing.",
         request=None,
         responses=TankPoolSerializer,
     )
@@ -40,8 +41,9 @@ class TankPoolView(APIView):
         return how_it_counts(share)
 
     @extend_schema(
-        summary="Let a tank count no more",
-        description="Stop agreeing: nothing of the tank is left in the sums, nor in a club's.",
+        summary="Stop counting a tank",
+        description="Withdraw your consent: nothing of the tank stays in the totals, nor "
+        "in those of a club.",
         request=None,
         responses={204: None},
     )
@@ -68,8 +70,8 @@ class ClubPoolView(APIView):
 
     @extend_schema(
         summary="Set which tanks of yours count in a club",
-        description="These count and no other of yours. A tank that counts in a club counts among "
-        "all others first.",
+        description="Only these of your tanks count. A tank must count among all others "
+        "before it can count in a club.",
         request=ClubPoolSerializer,
         responses=ClubPoolSerializer,
         examples=[OpenApiExample("One tank", {"tanks": [12]}, request_only=True)],

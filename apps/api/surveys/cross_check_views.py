@@ -35,8 +35,9 @@ class CrossCheckViewSet(OnceMixin, OfSurveyViewSet):
 
     @extend_schema(
         summary="Keep a cross-check of two meters",
-        description="Keep what two surveys of one tank showed at common places as a check of this "
-        "survey’s meter against the other’s. Read or delete it among that meter’s checks.",
+        description="Keep what two surveys of one tank showed at the same places as a "
+        "check of this survey’s meter against the other’s. Read or delete it "
+        "among that meter’s checks.",
         responses={201: MeterCheckSerializer},
         examples=[OpenApiExample("Against another survey", {"other": 12}, request_only=True)],
     )

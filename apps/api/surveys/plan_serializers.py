@@ -58,21 +58,21 @@ class SurveyPlanSerializer(serializers.Serializer):
     """A survey's plan: its points in the order of reading."""
 
     points = PlannedPointSerializer(many=True)
-    laid_out_by = WishesSerializer(allow_null=True, help_text="Null if by no pattern.")
+    laid_out_by = WishesSerializer(allow_null=True, help_text="Null if no pattern was used.")
 
 
 class LaidOutSerializer(SurveyPlanSerializer):
     """A plan as it stands once a pattern was laid out."""
 
     new = serializers.IntegerField(help_text="How many points are new.")
-    left_out = serializers.CharField(help_text="What was left out and why; empty for nothing.")
+    left_out = serializers.CharField(help_text="What was left out and why; empty if nothing.")
 
 
 class ProposalSerializer(serializers.Serializer):
     """The points that a pattern would give."""
 
     points = ProposedPointSerializer(many=True)
-    left_out = serializers.CharField(help_text="What is left out and why; empty for nothing.")
+    left_out = serializers.CharField(help_text="What is left out and why; empty if nothing.")
 
 
 class PatternSerializer(RefusesUnknown, serializers.Serializer):
@@ -82,16 +82,16 @@ class PatternSerializer(RefusesUnknown, serializers.Serializer):
 
     pattern = serializers.ChoiceField(PATTERNS)
     nx = serializers.IntegerField(
-        required=False, min_value=1, max_value=SIDE_MOST, help_text="Points left to right."
+        required=False, min_value=1, max_value=SIDE_MOST, help_text="Points from left to right."
     )
     ny = serializers.IntegerField(
-        required=False, min_value=1, max_value=SIDE_MOST, help_text="Points front to back."
+        required=False, min_value=1, max_value=SIDE_MOST, help_text="Points from front to back."
     )
     count = serializers.IntegerField(
-        required=False, min_value=1, max_value=COUNT_MOST, help_text="Points, at each depth."
+        required=False, min_value=1, max_value=COUNT_MOST, help_text="Points at each depth."
     )
     gap_cm = PlainFloatField(
-        required=False, min_value=0, help_text="Away from the rock or the front pane."
+        required=False, min_value=0, help_text="Distance from the rock or the front pane."
     )
     depths_cm = serializers.ListField(
         child=PlainFloatField(min_value=0),
@@ -103,8 +103,8 @@ class PatternSerializer(RefusesUnknown, serializers.Serializer):
     planned_before = serializers.ChoiceField(
         [(PlanForm.REPLACE, "replace those not read yet"), (PlanForm.ADD, "keep them")],
         required=False,
-        help_text="What happens to points planned before: replaced, if left out. Those that were "
-        "read stay with their numbers.",
+        help_text="What happens to points planned before; they are replaced if left out. "
+        "Points with a reading keep their numbers and stay.",
     )
 
     def validate(self, attrs: dict) -> dict:
@@ -115,7 +115,7 @@ class PatternSerializer(RefusesUnknown, serializers.Serializer):
         form = PlanForm(data, tank=self.context["survey"].tank, unit=CM)
         places, sentence = form.places() if form.is_valid() else ([], "")
         if form.is_valid() and not places:
-            form.add_error("pattern", sentence or "That gives no point.")
+            form.add_error("pattern", sentence or "That gives no points.")
         if form.errors:
             errors = {API_NAMES.get(name, name): list(texts) for name, texts in form.errors.items()}
             raise serializers.ValidationError(errors)

@@ -29,8 +29,9 @@ class SurveyPlanViewSet(OfSurveyViewSet):
 
     @extend_schema(
         summary="Lay out a survey's plan",
-        description="Plan points by a pattern, at whole cm, clear of rock. They replace those "
-        "planned before that have no reading yet, or are added behind them.",
+        description="Plan points by a pattern, at whole cm, clear of rock. They replace "
+        "those planned before that have no reading yet, or are added after "
+        "them.",
         request=serializers.PatternSerializer,
         responses=serializers.LaidOutSerializer,
         examples=A_GRID,
@@ -46,9 +47,9 @@ class SurveyPlanViewSet(OfSurveyViewSet):
         return Response(serializers.LaidOutSerializer(result).data)
 
     @extend_schema(
-        summary="Look at a pattern of points",
-        description="See which points a pattern gives. Nothing is stored. It takes who may plan "
-        "them, with a token that may write.",
+        summary="Preview a pattern of points",
+        description="See which points a pattern gives. Nothing is stored. You must be "
+        "allowed to plan them, with a token that may write.",
         request=serializers.PatternSerializer,
         responses=serializers.ProposalSerializer,
         examples=A_GRID,

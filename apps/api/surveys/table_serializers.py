@@ -29,7 +29,7 @@ def column(holds: str, *, is_needed: bool = True) -> serializers.IntegerField:
         required=False,
         min_value=0,
         max_value=COLUMNS_MOST - 1,
-        help_text=f"Which column holds {holds}, if headings don’t tell; the first is 0.{needed}",
+        help_text=f"Which column holds {holds}, if the headings don’t say; the first is 0.{needed}",
     )
 
 
@@ -39,10 +39,12 @@ class ReadingTableSerializer(SentTableSerializer):
     form_class = ImportForm
 
     unit = serializers.ChoiceField(
-        UNIT_CHOICES, required=False, help_text="Of lengths without a unit: cm, if left out."
+        UNIT_CHOICES,
+        required=False,
+        help_text="The unit of lengths that have none; cm if left out.",
     )
     decimal_mark = serializers.ChoiceField(
-        MARKS, required=False, help_text="What decimals follow, if the table does not tell."
+        MARKS, required=False, help_text="The decimal mark, if the table does not make it clear."
     )
     day = serializers.DateField(
         required=False, help_text="Which day is this survey’s, where the table covers several."
@@ -75,13 +77,13 @@ class AddingSerializer(serializers.Serializer):
     replaces = serializers.IntegerField(
         required=False,
         min_value=0,
-        help_text="The `version` of the survey whose readings they replace. If left out, they are "
-        "added behind those.",
+        help_text="The `version` of the survey whose readings they replace. If left out, "
+        "they are added after those.",
     )
     batch = serializers.UUIDField(
         required=False,
-        help_text="Yours to make: the same table sent twice with one `batch` adds its readings "
-        "once.",
+        help_text="A mark of your own: the same table sent twice with one `batch` adds "
+        "its readings once.",
     )
 
 
@@ -103,7 +105,7 @@ class ColumnSerializer(serializers.Serializer):
         [(name, spoken) for name, (_, spoken) in COLUMNS.items()],
         allow_blank=True,
         source="guess",
-        help_text="What it is taken for; empty if for nothing.",
+        help_text="What it is read as; empty if it is not used.",
     )
 
 
@@ -129,7 +131,8 @@ class ReadTableSerializer(serializers.Serializer):
     """What a table of readings holds."""
 
     problem = serializers.CharField(
-        help_text="What you must say first: which column is which, or which day. Empty if nothing."
+        help_text="What you must answer first: which column is which, or which day. "
+        "Empty if nothing."
     )
     columns = ColumnSerializer(many=True)
     days = DayLinesSerializer(many=True, help_text="The days to choose from, if it covers several.")

@@ -21,7 +21,7 @@ from apps.surveys.tables.importing import ParsedTable, UnsureColumns, seen_colum
 from apps.surveys.tables.survey_days import days_of
 
 WHICH_DAY = "This table covers {} days. Say which one is this survey’s."
-NO_READING = "No line of it can be read as a reading. {}"
+NO_READING = "No line can be read as a reading. {}"
 NO_SAVE = "There is no earlier save to go back to."
 LINES = {"text": "x (cm);y (cm);depth (cm);PAR\n10;8;5;180\n30;8;5;468,5"}
 
@@ -39,8 +39,8 @@ class ReadingTableViewSet(SentTableMixin, OfSurveyViewSet):
     serializer_class = serializers.ReadTableSerializer
 
     @extend_schema(
-        summary="Look at a table of readings",
-        description="See what would be added, how the columns are taken, and which lines can’t be "
+        summary="Preview a table of readings",
+        description="See what would be added, how the columns are read, and which lines can’t be "
         f"read and why. {LOOKED_AT} Where `problem` is not empty, answer it by `day` or by the "
         f"`column_` fields and look again. At most {SURVEY_READINGS_MAX:,} readings and "
         f"{REFUSED_MAX} bad lines are listed; all are counted.",
@@ -58,9 +58,9 @@ class ReadingTableViewSet(SentTableMixin, OfSurveyViewSet):
 
     @extend_schema(
         summary="Add a table of readings",
-        description="Add the readings of a table to the survey, or let them replace those it has. "
-        "Lines that can’t be read are left out and named in the answer. Look at the table first to "
-        "see them.",
+        description="Add the readings of a table to the survey, or let them replace those "
+        "it has. Lines that can’t be read are left out and named in the "
+        "answer. Preview the table first to see them.",
         request=either(serializers.AddedTextSerializer, serializers.AddedFileSerializer),
         responses=serializers.AddedReadingsSerializer,
         examples=[OpenApiExample("Lines", LINES, request_only=True)],
@@ -123,8 +123,8 @@ class SurveyUndoViewSet(OfSurveyViewSet):
 
     @extend_schema(
         summary="Undo the last save of the readings",
-        description="Bring back the readings as they stood before the last save, whoever saved "
-        "them and however. Undoing again brings the newer ones back.",
+        description="Bring back the readings from before the last save, whoever made it, "
+        "by page or by program. Undo again to bring the newer ones back.",
         request=serializers.UndoSerializer,
         responses=SurveySerializer,
         examples=[OpenApiExample("The version read", {"version": 3}, request_only=True)],

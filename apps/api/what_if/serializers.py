@@ -49,7 +49,7 @@ class TriedZoneSerializer(RefusesUnknown, serializers.Serializer):
         help_text="How much it counts against the others: 0.5, 1 or 2.",
     )
     high_is_soft = serializers.BooleanField(
-        default=False, help_text="More than that is only a caution."
+        default=False, help_text="Light above `high_umol` is only a caution."
     )
 
     def validate(self, attrs: dict) -> dict:
@@ -67,19 +67,20 @@ class WhatIfSerializer(RefusesUnknown, serializers.Serializer):
         child=serializers.IntegerField(),
         max_length=FIXTURES_MAX,
         required=False,
-        help_text="Numbers of the fixtures that come down.",
+        help_text="Numbers of the fixtures to take down.",
     )
     depth_cm = PlainFloatField(
         required=False,
         min_value=0,
-        help_text="Of the level looked at: two fifths of the water, if left out.",
+        help_text="The depth of the map; two fifths of the water’s depth if left out.",
     )
     zones = TriedZoneSerializer(
         many=True,
         required=False,
         max_length=ZONES_MOST,
         allow_empty=False,
-        help_text="Whose share in their band is counted; by what lives in the tank, if left out.",
+        help_text="Zones whose share in their band is counted; if left out, they follow "
+        "what lives in the tank.",
     )
 
     def validate(self, attrs: dict) -> dict:
@@ -168,7 +169,8 @@ class TriedWhatIfSerializer(serializers.Serializer):
     name = serializers.CharField(help_text="What it would be called as a plan.")
     depth_cm = serializers.FloatField()
     ratio = serializers.FloatField(
-        allow_null=True, help_text="The mean light of the level then for 1 now; null in the dark."
+        allow_null=True,
+        help_text="Mean light at that depth, as a multiple of today’s; null in the dark.",
     )
     corals = TriedCoralSerializer(many=True)
     zones = ZoneShareSerializer(many=True)

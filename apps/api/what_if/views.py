@@ -32,8 +32,9 @@ class WhatIfViewSet(OnceMixin, FixedParentMixin, viewsets.GenericViewSet):
 
     @extend_schema(
         summary="Try a what-if",
-        description="See the light that another rig would give, by the tank’s light map of now. "
-        "Nothing is stored. It takes who may keep it, with a token that may write.",
+        description="See the light that another rig would give, by the tank’s current "
+        "light map. Nothing is stored. You must be allowed to keep it, with a "
+        "token that may write.",
         responses=serializers.TriedWhatIfSerializer,
         examples=EXAMPLES,
     )

@@ -33,7 +33,7 @@ class TellsAddress(serializers.Serializer):
     opens: str
 
     address = serializers.SerializerMethodField(
-        help_text="Told in the answer that makes the link, and never again: null."
+        help_text="Given once, in the answer that makes the link; null after that."
     )
 
     def get_address(self, row: Model) -> str | None:
@@ -103,7 +103,7 @@ class OpenedSerializer(RefusesUnknown, serializers.Serializer):
         try:
             path = urlsplit(address).path
         except ValueError:
-            raise serializers.ValidationError("This is no address.") from None
+            raise serializers.ValidationError("This is not an address.") from None
         return path.rstrip("/").rpartition("/")[2]
 
 

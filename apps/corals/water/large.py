@@ -182,9 +182,9 @@ def answer_check(job: Job) -> JobAnswer:
 
 
 def added_words(counts: Mapping[str, int]) -> str:
-    """Say how many entries were added, and how many stood there already."""
+    """Say how many entries were added, and how many were already there."""
     words = f"Added {counts['added']:,} to the water log."
-    return words + (f" {counts['known']:,} stood there already." if counts["known"] else "")
+    return words + (f" {counts['known']:,} already there." if counts["known"] else "")
 
 
 def answer_add(job: Job) -> JobAnswer:

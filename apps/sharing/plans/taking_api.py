@@ -18,7 +18,7 @@ from apps.sharing.passphrase import is_right
 from apps.sharing.taking import fit_light, take_plan
 from apps.tanks.models import Tank
 
-CLOSED = "This link opens no plan, or not any more."
+CLOSED = "This link opens no plan, or no longer works."
 LOCKED = "This link asks for its passphrase."
 WRONG = "That is not the passphrase."
 LINK = {"address": "https://reef.example/p/n0t-a-real-one/", "tank": 12}
@@ -52,8 +52,9 @@ class TakenPlanViewSet(OnceMixin, viewsets.GenericViewSet):
 
     @extend_schema(
         summary="Take a shared plan into a tank",
-        description="Copy the plan that a link opens into a tank of yours: a layout with its "
-        "answers, a what-if worked out anew over your tank, with its lamps in your library.",
+        description="Copy the plan that a link opens into a tank of yours: a layout with "
+        "its answers, or a what-if worked out again for your tank. Its lamps "
+        "are added to your library.",
         responses={201: TakenPlanSerializer},
         examples=[OpenApiExample("By its address", LINK, request_only=True)],
     )

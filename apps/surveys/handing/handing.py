@@ -21,7 +21,7 @@ CARRIED = (
     "lid", "hours_on", "channel", "levels", "notes",
 )  # fmt: skip
 
-OVER = "It was taken meanwhile, or is not offered any more."
+OVER = "It was taken meanwhile, or is no longer offered."
 
 
 def members_to_hand_to(user: User) -> QuerySet[Membership]:

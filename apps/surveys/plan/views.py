@@ -39,7 +39,7 @@ def survey_plan(request: HttpRequest, survey_pk: int) -> HttpResponse:
     form = PlanForm(request.POST, tank=tank, unit=unit)
     places, sentence = form.places() if form.is_valid() else ([], "")
     if form.is_valid() and not places:
-        form.add_error("pattern", sentence or "That gives no point.")
+        form.add_error("pattern", sentence or "That gives no points.")
     if form.errors or LOOK in request.POST:
         return _page(request, survey, form, status=422 if form.errors else 200)
     try:

@@ -19,7 +19,7 @@ class ImportForm(TableForm):
     mark = DecimalMarkField()
     how = forms.ChoiceField(
         label="What to do with the readings this survey has",
-        choices=[(ADD, "keep them and add these"), (REPLACE, "put these in their place")],
+        choices=[(ADD, "keep them and add these"), (REPLACE, "replace them with these")],
     )
 
     # Which of the days that a table holds is this survey's; "" while it was not said.

@@ -206,7 +206,7 @@ def test_import_sent_twice_adds_once(as_user, owner, tank):
     client, sent = as_user(owner), {"text": "2026-03-01,kh,8,dKH", "import": "1"}
     client.post(url("import", tank.pk), sent)
     page = client.post(url("import", tank.pk), sent, follow=True).content.decode()
-    assert "1 stood there already" in page and WaterEvent.objects.count() == 1
+    assert "1 already there" in page and WaterEvent.objects.count() == 1
 
 
 @pytest.mark.parametrize("text", ["", "\n;;\n", "PK\x03\x04\x00"])
