@@ -88,7 +88,7 @@ def test_password_given_the_token_is_made_without_asking_again(as_user, owner):
 
 def test_the_page_says_what_a_token_to_write_may_do_at_worst(signed_in):
     page = signed_in.get(reverse("token_list")).content.decode()
-    assert "give a tank away, let co-keepers in and close a club" in page
+    assert "give a tank away, let co-keepers in or close a club" in page
 
 
 def test_tokens_have_an_end(signed_in, owner):
