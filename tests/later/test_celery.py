@@ -52,6 +52,8 @@ def site(server, settings, data, transactional_db):
     from apps.later.celery_queue import app
 
     app.conf.update(broker_url=server.url, broker_write_url=server.url, broker_read_url=server.url)
+    # Lines to the Redis of another class or module: Celery would try that one for ever.
+    app._after_fork()
     return data
 
 
