@@ -97,11 +97,12 @@ def made_once(
     page = cast("KeptPage | None", look_up(store, key))
     if page is not None:
         return filled_in(request, page)
+    # Before any wait: who has the turn may need the line of one that waits.
+    give_line_back()
     with alone_with(store, key):
         page = cast("KeptPage | None", look_up(store, key))
         if page is not None:
             return filled_in(request, page)
-        give_line_back()
         with TURNS.turn():
             response = make()
         if may_be_kept(request, response):
