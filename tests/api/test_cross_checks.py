@@ -7,15 +7,10 @@ from rest_framework.test import APIClient
 
 from apps.api.models import TokenCard
 from apps.surveys.models import MeterCheck
+from tests.api.programs import program
 from tests.factories import let_in, make_meter, make_survey, make_tank, make_user
 
 PLACES = [(10, 10, 10), (20, 10, 10), (30, 10, 20), (40, 20, 20)]
-
-
-def program(user):
-    client = APIClient()
-    client.force_authenticate(user)
-    return client
 
 
 @pytest.fixture

@@ -19,18 +19,13 @@ from apps.later.clearing import KEPT, drop_ended_jobs
 from apps.later.models import Job
 from apps.later.running import run_job
 from apps.lighting.models import LightChange
+from tests.api.programs import program
 from tests.api.test_clubs import queries_of
 from tests.corals.history.test_views import DAY, ROWS, TEXT, written
 from tests.factories import make_coral, make_note, make_tank, make_user
 from tests.workbooks import ods_bytes, xlsx_bytes
 
 NEW_PLATE = {"names": {"redplate": "new:lps"}}
-
-
-def program(user):
-    client = APIClient()
-    client.force_authenticate(user)
-    return client
 
 
 @pytest.fixture

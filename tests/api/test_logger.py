@@ -5,21 +5,15 @@ import datetime as dt
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
-from rest_framework.test import APIClient
 
 from apps.api.logger import samples
 from apps.photics.limits import LOG_SAMPLES_MAX, LOGGED_DAYS_MAX, PAR_MAX_UMOL
 from apps.surveys.models import LoggedSeries
+from tests.api.programs import program
 from tests.factories import make_log, make_tank
 
 PLACE = {"label": "Over the rock", "x_cm": 10, "y_cm": 20, "depth_cm": 15}
 START = dt.datetime(2026, 3, 1, 12, 0, tzinfo=dt.UTC)
-
-
-def program(user):
-    client = APIClient()
-    client.force_authenticate(user)
-    return client
 
 
 @pytest.fixture

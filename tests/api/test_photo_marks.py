@@ -8,6 +8,7 @@ from rest_framework.test import APIClient
 from apps.api.models import TokenCard
 from apps.api.photos.marking import CARD
 from apps.corals.models import CoralSize, PhotoColour
+from tests.api.programs import program
 from tests.corals.shots import TYPED, TYPED_SIZE, make_colour, make_photo
 from tests.factories import make_coral
 
@@ -16,12 +17,6 @@ SIZE = {
     "scale": [[0.08, 0.9], [0.28, 0.9]], "scale_cm": 4,
 }  # fmt: skip
 LIGHT = {"reference_kind": "white", "light": "white"}
-
-
-def program(user):
-    client = APIClient()
-    client.force_authenticate(user)
-    return client
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ from apps.api.models import TokenCard
 from apps.common.throttling import PASSPHRASE
 from apps.planning.models import Plan
 from apps.sharing.models import PlanLink
+from tests.api.programs import program
 from tests.factories import make_plan, make_tank, make_user
 from tests.planning.questions import make_layout_plan
 from tests.planning.what_ifs import make_what_if
@@ -16,21 +17,15 @@ from tests.test_every_address import link_of
 WORD = "open sesame"
 
 
-def program(user):
-    client = APIClient()
-    client.force_authenticate(user)
-    return client
+@pytest.fixture
+def client(owner):
+    return program(owner)
 
 
 def with_token(user, scope):
     instance, token = AuthToken.objects.create(user)
     TokenCard.objects.create(token=instance, name=scope, scope=scope)
     return APIClient(headers={"Authorization": f"Bearer {token}"})
-
-
-@pytest.fixture
-def client(owner):
-    return program(owner)
 
 
 @pytest.fixture

@@ -6,27 +6,21 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
-from rest_framework.test import APIClient
 
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, AcclimationTick
+from tests.api.programs import program
 from tests.factories import make_acclimation, make_coral, make_tank, make_tick, make_trial
 from tests.planning.acclimation.test_acclimation_views import post_new, surveyed
-
-
-def by_person(*statuses):
-    return list(zip(("owner", "co_keeper", "viewer", "stranger"), statuses, strict=True))
-
-
-def program(user):
-    client = APIClient()
-    client.force_authenticate(user)
-    return client
 
 
 @pytest.fixture
 def client(owner):
     return program(owner)
+
+
+def by_person(*statuses):
+    return list(zip(("owner", "co_keeper", "viewer", "stranger"), statuses, strict=True))
 
 
 @pytest.fixture

@@ -8,15 +8,10 @@ from apps.api.models import TokenCard
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import PlannedPoint, Reading
 from apps.surveys.plan import points
+from tests.api.programs import program
 from tests.factories import make_coral, make_rock, make_survey
 
 GRID = {"pattern": "grid", "nx": 3, "ny": 2, "depths_cm": [10, 25.5]}
-
-
-def program(user):
-    client = APIClient()
-    client.force_authenticate(user)
-    return client
 
 
 @pytest.fixture

@@ -11,16 +11,11 @@ from apps.api.models import TokenCard
 from apps.api.surveys.table_views import ReadingTableViewSet
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.recording import ReadingRow, rows_of, save_readings
+from tests.api.programs import program
 from tests.factories import make_survey, make_tank
 from tests.workbooks import ods_bytes, xlsx_bytes
 
 TABLE = "x,y,depth,par\n10,8,5,180\n10,8,5,bright\n20,8,5,190\n"
-
-
-def program(user):
-    client = APIClient()
-    client.force_authenticate(user)
-    return client
 
 
 @pytest.fixture

@@ -11,6 +11,7 @@ from apps.corals.models import WaterEvent
 from apps.corals.water import large
 from apps.later.models import Job
 from apps.later.running import run_job
+from tests.api.programs import program
 from tests.factories import make_tank
 from tests.workbooks import xlsx_bytes
 
@@ -18,12 +19,6 @@ TEXT = (
     "date;kind;value;unit;note;could hurt\n2026-03-01;alkalinity;8,2;dKH;;\n"
     "2026-03-04 21:30;temperature;29,5;°C;heater stuck;yes\nnoon;alkalinity;8;;;\n"
 )
-
-
-def program(user):
-    client = APIClient()
-    client.force_authenticate(user)
-    return client
 
 
 @pytest.fixture

@@ -10,14 +10,9 @@ from rest_framework.test import APIClient
 
 from apps.api.models import TokenCard
 from apps.planning.models import Plan
+from tests.api.programs import program
 from tests.factories import make_coral, make_fixture, make_lit_survey
 from tests.planning.what_ifs import fields_of
-
-
-def program(user):
-    client = APIClient()
-    client.force_authenticate(user)
-    return client
 
 
 @pytest.fixture
