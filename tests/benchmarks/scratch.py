@@ -15,6 +15,10 @@ def run_on_postgres(module: str, words: Sequence[str]) -> None:
     Settings are read once, so that it runs in a process that knows this database.
     """
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
+    import django
+
+    # The cluster finds its programs as a backup does, and that reads models.
+    django.setup()
     from tests.hosting.postgres import Cluster
 
     with Cluster() as cluster:
