@@ -19,6 +19,7 @@ import threading
 import time
 import uuid
 from dataclasses import dataclass, field
+from urllib.parse import urlencode
 
 from tests.benchmarks.scratch import run_on_postgres, scratch_rows
 
@@ -44,6 +45,7 @@ class Ledger:
 
     seconds: dict[str, list[float]] = field(default_factory=dict)
     readings: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
     errors: list[str] = field(default_factory=list)
 
 
@@ -119,6 +121,8 @@ class Keeper:
         from tests.test_served import Visitor
 
         chance, visitor = random.Random(f"{SEED} {self.owner.pk}"), Visitor(app, self.owner)
+        # The thread's own, by which it signed its keeper in: so many a PostgreSQL does not hold.
+        connections.close_all()
         time.sleep(chance.uniform(0, think_s[1]))
         number = 0
         while time.monotonic() < until:
@@ -133,18 +137,16 @@ class Keeper:
             if problem:
                 ledger.errors.append(f"{kind}: {problem}")
             time.sleep(chance.uniform(*think_s))
-        # The thread's own, by which it signed its keeper in.
-        connections.close_all()
 
     def ask(self, visitor, kind, chance, number, ledger):
         """Make one request; return what went wrong, or nothing."""
         if kind == "reading":
             return self.save_reading(visitor, chance, number, ledger)
+        if kind == "note":
+            return self.save_note(visitor, ledger)
         path = self.pages.get(kind) or self.pages["map"]
         if kind == "depth":
             path += f"?depth={chance.choice(DEPTHS_CM)}"
-        if kind == "note":
-            path = self.note
         status, _, text = visitor.ask("GET", path)
         return "" if status == 200 else f"{status} {text[:80]}"
 
@@ -163,6 +165,16 @@ class Keeper:
         ledger.readings.append(edit["point"])
         return ""
 
+    def save_note(self, visitor, ledger):
+        """Note what is seen of a coral today, in words that no other note has."""
+        words = str(uuid.uuid4())
+        sent = {"seen": "well", "strength": 2, "noted_on": self.tank.today(), "text": words}
+        status, _, text = visitor.ask("POST", self.note, urlencode(sent))
+        if status != 302:
+            return f"{status} {text[:80]}"
+        ledger.notes.append(words)
+        return ""
+
 
 def run(app, people, seconds, think_s=THINK_S):
     """Let all keepers at the app at once, each of whom thinks so long [s]; return the Ledger."""
@@ -179,23 +191,30 @@ def tell(ledger, keepers, seconds):
     """Print how long keepers waited, and the rows against the ledger."""
     from django.db import connection
 
+    from apps.corals.models import HealthNote
     from apps.surveys.models import Reading
 
     print(f"{keepers} keepers for {seconds} s, two workers, {connection.vendor}; seconds until the")
     print("answer was whole")
     print(f"  {'what':10s}{'asked':>7s}{'median':>8s}{'p95':>8s}{'worst':>8s}")
-    every = [t for kind, times in ledger.seconds.items() if kind != "reading" for t in times]
+    pages = ledger.seconds.keys() - {"reading", "note"}
+    every = [t for kind in pages for t in ledger.seconds[kind]]
     rows = {**dict(sorted(ledger.seconds.items())), "all pages": every}
     for kind, times in rows.items():
         times = sorted(times)
         p95 = times[int(0.95 * (len(times) - 1))]
         print(f"  {kind:10s}{len(times):7d}{times[len(times) // 2]:8.3f}{p95:8.3f}{times[-1]:8.3f}")
-    stored = [str(r) for r in Reading.objects.values_list("client_id", flat=True)]
-    heard = set(ledger.readings)
-    print(
-        f"  {len(ledger.errors)} errors; {len(heard)} readings acknowledged, "
-        f"{len(heard - set(stored))} lost, {len(stored) - len(set(stored))} doubled"
-    )
+    print(f"  {len(ledger.errors)} errors")
+    saved = {
+        "readings": (ledger.readings, Reading.objects.values_list("client_id", flat=True)),
+        "notes": (ledger.notes, HealthNote.objects.exclude(text="").values_list("text", flat=True)),
+    }
+    for name, (heard, rows) in saved.items():
+        there = [str(row) for row in rows]
+        print(
+            f"  {len(heard)} {name} acknowledged, {len(set(heard) - set(there))} lost, "
+            f"{len(there) - len(set(there))} doubled"
+        )
     for problem in ledger.errors[:5]:
         print(f"    {problem}")
 
