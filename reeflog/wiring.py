@@ -53,6 +53,7 @@ from apps.lightmap.warming import WARM, WARM_KIND
 from apps.outcomes.pool.club_views import outcomes_part
 from apps.outcomes.pool.clubs import agreements_taken_along
 from apps.outcomes.pool.handing_on import end_agreement
+from apps.outcomes.pool.nightly import POOL, POOL_KIND
 from apps.outcomes.trial.reminders import trial_reminders
 from apps.planning.acclimation.reminders import acclimation_reminders
 from apps.planning.acclimation.under_way import light_plans
@@ -64,6 +65,7 @@ from apps.planning.what_if.change_effect import change_effects
 from apps.sharing.club.reading import tanks_part
 from apps.sharing.handing_on import end_links
 from apps.sharing.overview import comment_lines
+from apps.sharing.reminding.rounds import REMIND, REMIND_KIND
 from apps.surveys.handing.handing import offers_taken_along as survey_offers_taken_along
 from apps.surveys.handing.views import surveys_part
 from apps.surveys.lending.club_part import meters_part
@@ -183,6 +185,8 @@ JOBS: dict[str, JobKind] = {
     **ARCHIVE_JOBS,
     WRITE_LIGHT: WRITE_LIGHT_KIND,
     WRITE_TABLES: WRITE_TABLES_KIND,
+    POOL: POOL_KIND,
+    REMIND: REMIND_KIND,
 }
 
 

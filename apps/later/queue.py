@@ -119,6 +119,11 @@ def is_behind() -> bool:
     return bool(settings.JOBS != AT_ONCE)
 
 
+def has_workers() -> bool:
+    """Return whether jobs go to workers of their own, so that a command may leave work to them."""
+    return bool(settings.JOBS == CELERY)
+
+
 def _wait_once(name: str, subject: str, arguments: dict[str, object], delay: dt.timedelta) -> None:
     now = timezone.now()
     waiting = Job.objects.filter(name=name, subject=subject, state=Job.State.WAITING)

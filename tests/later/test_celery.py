@@ -10,6 +10,7 @@ import time
 from contextlib import contextmanager
 
 import pytest
+from django.core.management import call_command
 from django.utils import timezone
 
 from apps.hosting.doctor import checks
@@ -139,6 +140,17 @@ class TestWithAWorkerAtWork:
         jobs = Job.objects.filter(name="warm_light")
         assert jobs and {job.state for job in jobs} == {"done"}
         assert any((site / "kept").iterdir())
+
+    def test_what_a_timer_runs_is_left_to_it(self, site, at_work):
+        call_command("pool_outcomes")
+        call_command("send_reminders", site="https://reef.example.org")
+        until(lambda: Job.objects.count() == 2 and ended(), site)
+        came = {job.name: (job.state, job.outcome) for job in Job.objects.all()}
+        nothing = dict.fromkeys(("tanks", "changed", "curves", "curves_of_clubs"), 0)
+        assert came == {
+            "pool_outcomes": ("done", nothing),
+            "send_reminders": ("done", {"reminded": 0, "refused": 0, "broken": 0}),
+        }
 
 
 def test_of_a_worker_killed_over_it_another_takes_it_up(site, server, tmp_path):

@@ -16,6 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.common.moments import day_text
+from apps.later.running import run_job
 from apps.sharing.models import Comment, ReminderMail
 from apps.sharing.reminder_models import KINDS
 from apps.sharing.reminding import digest
@@ -25,7 +26,7 @@ from apps.surveys.lending.lending import TURN, ask, bring_back, hand_over
 from apps.tanks import reminding
 from apps.tanks.models import Invitation
 from apps.tanks.reminding import Reminder
-from tests.factories import let_in, make_club, make_club_meter, make_tank, make_user
+from tests.factories import let_in, make_club, make_club_meter, make_job, make_tank, make_user
 from tests.planning.questions import make_layout_plan
 from tests.sharing.links import make_link, make_plan_link
 
@@ -159,6 +160,19 @@ def test_a_mail_that_is_refused_comes_the_next_time_and_keeps_nobody_from_theirs
     monkeypatch.undo()
     due.append(Reminder("meter-1", make_tank(owner).today(), "Check the meter", ""))
     assert ReminderMail.objects.get(keeper=owner).sent_marks == []
+
+
+def test_a_job_that_could_not_remind_somebody_says_so(owner, due, monkeypatch):
+    choose(owner)
+
+    def refuse(message, fail_silently=False):
+        raise OSError("no line")
+
+    monkeypatch.setattr("apps.sharing.reminding.digest.EmailMessage.send", refuse)
+    job = make_job(name="send_reminders", arguments={"site": SITE})
+    assert run_job(job.pk)
+    job.refresh_from_db()
+    assert (job.state, "1" in job.problem) == ("failed", True)
 
 
 def test_one_click_ends_them_without_signing_in(owner, due):

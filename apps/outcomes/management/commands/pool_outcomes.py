@@ -4,21 +4,24 @@ import time
 
 from django.core.management.base import BaseCommand
 
-from apps.outcomes.models import PoolShare
-from apps.outcomes.pool.clubs import recompute_clubs
-from apps.outcomes.pool.pooling import recompute_pool, refresh_parts
+from apps.later.queue import has_workers
+from apps.outcomes.pool.nightly import pool_all, pool_soon
 
 
 class Command(BaseCommand):
-    help = "Work out changed tanks among those whose owners agreed to pool, and add all up."
+    help = (
+        "Work out changed tanks among those whose owners agreed to pool, and add all up. "
+        "With Celery, a worker does it."
+    )
 
     def handle(self, *args, **options):
+        if has_workers():
+            pool_soon()
+            self.stdout.write("Handed to the workers.")
+            return
         begin = time.perf_counter()
-        changed = refresh_parts(PoolShare.objects.all())
-        curves = recompute_pool()
-        of_clubs = recompute_clubs()
-        total, took = PoolShare.objects.count(), time.perf_counter() - begin
+        done = pool_all()
         self.stdout.write(
-            f"{changed} of {total} tanks changed; {curves} curves and {of_clubs} of clubs; "
-            f"{took:.1f} s"
+            f"{done.changed} of {done.tanks} tanks changed; {done.curves} curves and "
+            f"{done.curves_of_clubs} of clubs; {time.perf_counter() - begin:.1f} s"
         )
