@@ -12,7 +12,7 @@ from django.core.management import call_command
 from django.db import connection
 
 from apps.accounts.models import User
-from apps.hosting.watching.views import pending_migrations
+from apps.hosting.watching.readiness import pending_migrations
 from tests.hosting.old_sites import FOLDER, opened
 
 KEEPER = "maren@example.org"

@@ -9,7 +9,7 @@ from django.db import DatabaseError, connection
 from django.test import RequestFactory
 from django.urls import reverse
 
-from apps.hosting.watching import log_lines, slow_queries, views
+from apps.hosting.watching import log_lines, readiness, slow_queries, views
 from apps.hosting.watching.request_mark import HEADER
 from tests.factories import make_tank
 
@@ -17,7 +17,7 @@ from tests.factories import make_tank
 @pytest.fixture
 def fresh(monkeypatch):
     """Ask for readiness anew."""
-    monkeypatch.setattr(views, "readiness", views.Readiness())
+    monkeypatch.setattr(views, "readiness", readiness.Readiness())
 
 
 @pytest.fixture
@@ -137,7 +137,7 @@ def test_health_asks_nothing(client, django_assert_num_queries, db, settings):
 
 def test_ready_when_all_is_there(client, db, fresh, settings, tmp_path, monkeypatch):
     settings.DATA_DIR = tmp_path
-    monkeypatch.setattr(views, "pending_migrations", lambda: 0)
+    monkeypatch.setattr(readiness, "pending_migrations", lambda: 0)
     answer = client.get("/ready/")
     assert answer.status_code == 200
     assert answer.json() == dict.fromkeys(["database", "storage", "migrations"], "ok")
@@ -157,8 +157,8 @@ def broken(*_):
     ],
 )
 def test_not_ready_says_what_is_not(client, db, fresh, monkeypatch, check, answer, name):
-    monkeypatch.setattr(views, "pending_migrations", lambda: 0)
-    monkeypatch.setattr(views, check, answer)
+    monkeypatch.setattr(readiness, "pending_migrations", lambda: 0)
+    monkeypatch.setattr(readiness, check, answer)
     told = client.get("/ready/")
     assert (
         told.status_code == 503 and told.json()[name] == "not ready" and b"10.1" not in told.content
@@ -169,7 +169,7 @@ def test_who_asks_often_hears_the_same_and_costs_nothing(
     client, db, fresh, settings, tmp_path, monkeypatch, django_assert_num_queries
 ):
     settings.DATA_DIR = tmp_path
-    monkeypatch.setattr(views, "pending_migrations", lambda: 0)
+    monkeypatch.setattr(readiness, "pending_migrations", lambda: 0)
     client.get("/ready/")
     with django_assert_num_queries(0):
         assert client.get("/ready/").status_code == 200
@@ -179,8 +179,8 @@ def test_a_bucket_is_asked(monkeypatch):
     asked = []
     bucket = InMemoryStorage()
     bucket.exists = lambda name: asked.append(name)
-    monkeypatch.setattr(views, "default_storage", bucket)
-    assert views.storage_answers() and len(asked) == 1
+    monkeypatch.setattr(readiness, "default_storage", bucket)
+    assert readiness.storage_answers() and len(asked) == 1
 
 
 # --- Metrics --------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from django.db import connection
 from django.db.migrations.loader import MigrationLoader
 
 from apps.hosting.doctor.finding import Finding, mend, ok
-from apps.hosting.watching.views import pending_migrations
+from apps.hosting.watching.readiness import pending_migrations
 from apps.tanks.kept_pages.tables import watched_tables
 from apps.tanks.kept_pages.triggers import (
     is_other,

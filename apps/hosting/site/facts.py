@@ -17,7 +17,7 @@ from apps.hosting.doctor.before_upgrade import database_bytes
 from apps.hosting.doctor.checks import BACKUP_AGE_MAX, DISK_GB_LOOK, GB
 from apps.hosting.models import DataRequest
 from apps.hosting.site.routes import Route, routes
-from apps.hosting.watching.views import readiness
+from apps.hosting.watching.readiness import readiness
 from apps.later.state import JobsState, jobs_state
 from apps.tanks.models import Tank
 
