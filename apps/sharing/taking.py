@@ -11,7 +11,7 @@ from apps.planning.documents import Document
 from apps.planning.models import LAYOUT, Plan
 from apps.planning.what_if.keeping import TriedRig, keep_tried
 from apps.planning.what_if.live_light import live_light
-from apps.planning.what_if.views import fields_of, try_rig
+from apps.planning.what_if.trying import fields_of, try_rig
 from apps.tanks.models import Tank
 
 # A fixture that means nothing to another keeper; what the plan knows of it stands in the plan.

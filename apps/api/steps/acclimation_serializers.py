@@ -9,7 +9,7 @@ from apps.common.validation import PlainFloatField, WholeModelSerializer, api_me
 from apps.corals.models import Coral, Spot
 from apps.lighting.rig import rig_in_force
 from apps.photics.limits import LIGHT_FACTOR_MAX, LIGHT_FACTOR_MIN
-from apps.planning.acclimation.acclimated_light import acclimated_par
+from apps.planning.acclimation.acclimated_light import acclimated_par, what_lacks
 from apps.planning.acclimation.acclimating import (
     following_of,
     notes_of,
@@ -20,7 +20,6 @@ from apps.planning.acclimation.acclimating import (
 from apps.planning.acclimation.following import Following
 from apps.planning.acclimation.limiting_coral import coral_targets
 from apps.planning.acclimation.step_settings import UnreachableLight
-from apps.planning.acclimation.views import what_lacks
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
 from apps.planning.what_if.live_light import LiveLight, live_light
 

@@ -16,7 +16,7 @@ from apps.planning.models import Plan
 from apps.planning.plan_forms import PlanNameForm
 from apps.planning.what_if.keeping import USUAL_DEPTH_SHARE, TriedRig, tried_rig
 from apps.planning.what_if.live_light import LiveLight
-from apps.planning.what_if.views import hours_of
+from apps.planning.what_if.trying import hours_of
 from apps.planning.what_if.zones import zone_problems, zone_rows, zones_of, zones_query
 
 NAME_CHARS, NOTES_CHARS = (Plan._meta.get_field(name).max_length for name in ("name", "notes"))

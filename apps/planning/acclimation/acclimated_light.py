@@ -3,12 +3,13 @@
 import datetime as dt
 from collections.abc import Sequence
 
-from apps.corals.models import Coral
+from apps.corals.models import Coral, Spot
 from apps.drawing.time_axis import midnight
 from apps.lightmap.lightmap import TankLight
 from apps.lightmap.spot_light import SpotLight
 from apps.photics.causes.exposure import TIME_CONSTANT_DAYS
 from apps.photics.causes.light_before import light_before
+from apps.planning.what_if.live_light import LiveLight
 
 # What lies longer ago than so many time constants is forgotten to a hundredth [d]: exp(-5).
 LOOK_BACK = dt.timedelta(days=5 * TIME_CONSTANT_DAYS)
@@ -54,3 +55,13 @@ def mean_par(rows: Sequence[tuple[dt.datetime, SpotLight]], now: dt.datetime) ->
     roots = [[0.0]] * len(rows)
     acclimated = light_before(began, light, roots, [0.0], window_days=0.0).acclimated
     return acclimated * latest.par_umol / days[-1] if by_day else acclimated
+
+
+def what_lacks(live: LiveLight, spots: Sequence[Spot]) -> str:
+    """Return why no light is known at Spots: "spot", "map", "rock" or "light"."""
+    if not spots:
+        return "spot"
+    if live.serving is None:
+        return "map"
+    inside = live.light.in_rock([(s.x_cm, s.y_cm, s.depth_cm) for s in spots])
+    return "rock" if all(inside) else "light"

@@ -18,11 +18,11 @@ from apps.common.idempotency import Write, once
 from apps.common.numbers import UnreadableNumber, whole_number
 from apps.common.removal import offer_undo
 from apps.corals.access import readable_coral, writable_coral
-from apps.corals.models import Coral, Spot
+from apps.corals.models import Coral
 from apps.lighting.change.factor import parse_factor
 from apps.lighting.rig import rig_in_force
 from apps.photics.day.acclimation import PACES
-from apps.planning.acclimation.acclimated_light import acclimated_par
+from apps.planning.acclimation.acclimated_light import acclimated_par, what_lacks
 from apps.planning.acclimation.acclimating import (
     following_of,
     notes_by_plan,
@@ -130,16 +130,6 @@ def acclimation_new(request: HttpRequest, coral_pk: int) -> HttpResponse | Write
     return make_or_show(
         request, form, plan, lambda: steps_of(plan, spot=spot, live=live), live, context
     )
-
-
-def what_lacks(live: LiveLight, spots: Sequence[Spot]) -> str:
-    """Return why no light is known at Spots: "spot", "map", "rock" or "light"."""
-    if not spots:
-        return "spot"
-    if live.serving is None:
-        return "map"
-    inside = live.light.in_rock([(s.x_cm, s.y_cm, s.depth_cm) for s in spots])
-    return "rock" if all(inside) else "light"
 
 
 @login_required

@@ -10,7 +10,7 @@ from apps.planning.access import may_change_plan, readable_plan
 from apps.planning.models import WHAT_IF, Plan
 from apps.planning.what_if.keeping import TriedRig
 from apps.planning.what_if.live_light import live_light
-from apps.planning.what_if.views import Context, fields_of, try_rig
+from apps.planning.what_if.trying import Context, fields_of, try_rig
 from apps.tanks.kept_pages.pages import kept_page
 
 
