@@ -7,8 +7,8 @@ from apps.common.validation import PlainFloatField, RefusesUnknown
 from apps.corals.models import CoralSize, Photo, PhotoColour
 from apps.corals.photos.colouring import Marks, kept_marks, proposed_marks
 from apps.corals.photos.forms import MarkForm
+from apps.corals.photos.marking import save_marks
 from apps.corals.photos.marks import points_text, region_text
-from apps.corals.photos.views import save_marks
 from apps.photics import limits
 from apps.photics.ground.lengths import CM
 from apps.photics.ground.regions import BOX, ELLIPSE, OUTLINE, Region

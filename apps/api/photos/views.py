@@ -23,10 +23,10 @@ from apps.common.programs.idempotency import ModelViewSet
 from apps.corals.models import HealthNote, Photo, PhotoColour
 from apps.corals.notes.noting import add_photo
 from apps.corals.notes.quota import note_photo_problem
-from apps.corals.notes.views import PHOTO_CACHE_SECONDS, photo_file
 from apps.corals.photo_cleaning import CleanPhoto, UnusablePhoto, clean_photo
 from apps.corals.photos.colouring import answer_colour
 from apps.corals.pictures.decoder_lock import DecoderBusy
+from apps.corals.pictures.handing_out import kept_photo_file
 from apps.tanks.access import may_write
 
 # As long as the queue before the decoder may take to get shorter [s].
@@ -114,13 +114,13 @@ class PhotoViewSet(OfCoralMixin, ModelViewSet):
     @action(detail=True)
     def image(self, request: Request, **kwargs: object) -> FileResponse:
         """Fetch the file of a photo."""
-        return handed_out(self.get_object().image)
+        return kept_photo_file(self.get_object().image)
 
     @extend_schema(summary="Fetch a small photo", responses=JPEG)
     @action(detail=True)
     def thumbnail(self, request: Request, **kwargs: object) -> FileResponse:
         """Fetch the small file of a photo."""
-        return handed_out(self.get_object().thumbnail)
+        return kept_photo_file(self.get_object().thumbnail)
 
     @extend_schema(
         summary="Read a photo’s marks",
@@ -205,10 +205,3 @@ def cleaned(file: UploadedFile) -> CleanPhoto:
         raise ValidationError({"file": [str(problem)]}) from None
     except DecoderBusy:
         raise OthersFirst from None
-
-
-def handed_out(file) -> FileResponse:
-    """Return the answer that sends a file, kept by its reader as a page keeps it."""
-    response = photo_file(file)
-    response["Cache-Control"] = f"private, max-age={PHOTO_CACHE_SECONDS}"
-    return response

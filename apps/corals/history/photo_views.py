@@ -31,9 +31,9 @@ from apps.corals.history.photo_tray import (
 )
 from apps.corals.history_models import SentPhoto
 from apps.corals.models import Coral, HealthNote
-from apps.corals.notes.views import PHOTO_CACHE_SECONDS, photo_file
 from apps.corals.photo_cleaning import FORMAT_WORDS, SIZES_WORDS, UnusablePhoto
 from apps.corals.pictures.decoder_lock import DecoderBusy
+from apps.corals.pictures.handing_out import kept_photo_file
 from apps.tanks.access import require_write, writable_tank
 from apps.tanks.models import Tank
 
@@ -209,6 +209,4 @@ def sent_photo_show(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     visible = SentPhoto.objects.filter(tank__in=Tank.objects.visible_to(request.user), photo=None)
     sent = get_object_or_404(visible.select_related("tank"), key=key)
     require_write(request.user, sent.tank)
-    response = photo_file(sent.thumbnail)
-    response["Cache-Control"] = f"private, max-age={PHOTO_CACHE_SECONDS}"
-    return response
+    return kept_photo_file(sent.thumbnail)

@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import ValidationError
-from django.http import FileResponse, Http404
+from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
@@ -22,9 +22,7 @@ from apps.corals.notes.forms import NoteForm
 from apps.corals.notes.noting import save_note, settle_other, use_other
 from apps.corals.notes.round import round_data
 from apps.corals.notes.sign_words import all_words
-
-# Long enough to page back and forth; short enough that a reader shut out soon sees no more.
-PHOTO_CACHE_SECONDS = 3600
+from apps.corals.pictures.handing_out import kept_photo_file
 
 
 def fresh_note(coral, user):
@@ -150,15 +148,4 @@ def photo_show(request, key, size):
     files = {"image": photo.image, "thumbnail": photo.thumbnail}
     if size not in files:
         raise Http404
-    response = photo_file(files[size])
-    response["Cache-Control"] = f"private, max-age={PHOTO_CACHE_SECONDS}"
-    return response
-
-
-def photo_file(file):
-    """Return the answer that sends a photo's file, or raise Http404 where it is gone."""
-    try:
-        opened = file.open("rb")
-    except FileNotFoundError:
-        raise Http404 from None
-    return FileResponse(opened, content_type="image/jpeg")
+    return kept_photo_file(files[size])

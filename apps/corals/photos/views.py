@@ -3,10 +3,8 @@
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.http import Http404
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
@@ -14,23 +12,18 @@ from django.views.decorators.http import require_GET, require_POST
 from apps.common.throttling import PHOTO, mark_wrong, paced
 from apps.corals.access import photo_of, writable_photo
 from apps.corals.colour_models import CoralSize, PhotoColour
-from apps.corals.models import Photo
-from apps.corals.notes.views import photo_file
 from apps.corals.photos.colour_story import colour_story
 from apps.corals.photos.colouring import (
     answer_colour,
-    keep_colour,
     kept_marks,
-    measure_photo,
     proposed_marks,
 )
 from apps.corals.photos.forms import MarkForm, mark_initial
 from apps.corals.photos.links import linked_photo, photo_link
 from apps.corals.photos.mark_drawing import drawn_marks
-from apps.corals.photos.sizing import keep_size
+from apps.corals.photos.marking import save_marks
+from apps.corals.pictures.handing_out import photo_file
 from apps.tanks.access import may_write, require_write
-
-COLOUR_MARKS = ("reference", "regions", "reference_kind", "light")
 
 
 @login_required
@@ -77,37 +70,6 @@ def marked_photo(photo, marks, size):
         "point": next((p for p in story.points if p.colour.photo_id == photo.pk), None),
         "series_words": story.series_words,
     }
-
-
-def save_marks(form, photo):
-    """Measure and keep what a valid form marks; False, with the reason added, if it can't be."""
-    width_px, height_px = photo.size_px()
-    try:
-        size = form.size(width_px=width_px, height_px=height_px)
-    except ValueError as problem:
-        form.add_error("scale", str(problem))
-        return False
-    # Before any row is locked: a large photo takes a while.
-    given = {name: form.cleaned_data[name] for name in COLOUR_MARKS}
-    colour = measure_photo(photo=photo, **given) if form.marks_colour else None
-    return keep_measured(form, photo, size, colour)
-
-
-@transaction.atomic
-def keep_measured(form, photo, size, colour):
-    """Keep the size and the colour measured in a photo, or neither, as `save_marks` does."""
-    # Held: deleted meanwhile, nothing is kept of it.
-    get_object_or_404(Photo.objects.select_for_update(), pk=photo.pk)
-    if size is not None:
-        diameter_cm, area_cm2, marks = size
-        try:
-            keep_size(photo=photo, diameter_cm=diameter_cm, area_cm2=area_cm2, marks=marks)
-        except ValidationError:
-            form.add_error("scale_cm", f"The coral would be {diameter_cm:.3g}\u00a0cm across.")
-            return False
-    if colour is not None:
-        keep_colour(photo=photo, values=colour)
-    return True
 
 
 @login_required
