@@ -8,6 +8,7 @@ from django.template.defaultfilters import pluralize
 
 from apps.corals.models import Coral, Spot
 from apps.corals.status import band_state
+from apps.lighting.change.effect import SAME_WITHIN
 from apps.lightmap.difference.light_effect import LightEffect
 from apps.lightmap.pins import UNKNOWN, WITHIN, BandState
 from apps.lightmap.spot_light import SpotLight
@@ -17,8 +18,6 @@ Ratio = tuple[float, float, float]
 
 MORE, LESS, NOISE, NONE = "more", "less", "noise", "none"
 WORDS = {MORE: "brighter", LESS: "dimmer", NOISE: "no sure change", NONE: "as before"}
-# A change of the light by less than this is none [1].
-SAME_WITHIN = 0.005
 # Ratios nearer than this are the same [1]: rounding must not choose who comes first.
 SAME_RATIO = 1e-6
 

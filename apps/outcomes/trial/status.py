@@ -7,12 +7,12 @@ from typing import Protocol
 
 from apps.corals.models import Coral, HealthNote
 from apps.lightmap.lightmap import tank_light
+from apps.outcomes.association.comparison import P_CLAIM
 from apps.outcomes.association.events import corals_with_notes, severity_of
 from apps.outcomes.exposure.exposure import DAY, LightBook
 from apps.outcomes.models import Trial, TrialCoral
 from apps.photics.causes.start_trial import SETTLE_DAYS, StartScore, start_gains, start_score
 
-P_CLAIM = 0.05
 # A step was done as planned when its log is within this of the planned factor [1].
 FACTOR_SLACK = 0.15
 Seen = HealthNote.Seen

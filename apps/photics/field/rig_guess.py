@@ -17,6 +17,7 @@ from apps.photics.field.readings import Readings
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.rig.calibration import DEGREES, Calibrated, calibrate
+from apps.photics.rig.optic_kinds import EVIDENCE_POWER
 from apps.photics.rig.prior import PriorDeviations
 from apps.photics.rig.rig import Rig
 
@@ -56,10 +57,6 @@ COARSE_NOISE = 0.2
 TRIED_EACH, TRIED_STEPS = 3, 4
 FINALISTS = 6
 KEPT = 6
-# Misfits share causes (rocks, an odd optic), so readings are worth less than their number when
-# rigs are compared: their evidence counts by this power (Miller & Dunson 2019,
-# doi:10.1080/01621459.2018.1469995); chosen as the round value next to none.
-EVIDENCE_POWER = 0.5
 # Rigs of less weight are left out [1]: our own choice.
 LEAST_WEIGHT = 0.04
 

@@ -28,8 +28,9 @@ LIKELY = {
     "reflector": (0.45, 0.3, 0.15),
     "diffuser": (0.05, 0.1, 0.2),
 }
-# Readings share causes of misfit, so between kinds their evidence counts by this power [1]: chosen
-# like that between guessed rigs.
+# Misfits share causes (rocks, an odd optic), so readings are worth less than their number when rigs
+# or kinds of optics are compared: their evidence counts by this power [1] (Miller & Dunson 2019,
+# doi:10.1080/01621459.2018.1469995); chosen as the round value next to none.
 EVIDENCE_POWER = 0.5
 # How many times likelier a new optic is of the old one's kind than nothing else told [1]: chosen,
 # because the optics that fit one fixture are mostly of one kind.
