@@ -2,10 +2,9 @@
 
 from dataclasses import replace
 
-from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.db import transaction
-from django.http import Http404
 from django.template.defaultfilters import pluralize
 from django.urls import reverse
 
@@ -18,15 +17,13 @@ from apps.corals.history.sent import SentTable, read_sent
 from apps.corals.history_models import HistoryImport
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job
-from apps.later.queue import job_of, put_down, put_down_unless_there
+from apps.later.queue import put_down, put_down_unless_there
 from apps.later.running import Refused, Work
-from apps.tanks.access import writable_tank
+from apps.tanks import sent_tables
 from apps.tanks.models import Tank
+from apps.tanks.sent_tables import begun
 
 CHECK, ADD = "check_history", "add_history"
-# As after a restore: a backup holds no files of jobs.
-GONE = "The table is no longer here. Send it again."
-NOT_YOURS = "You can no longer edit this tank. Nothing was added."
 
 
 def put_down_table(name: str, *, tank: Tank, sent: SentTable, by: User) -> Job:
@@ -51,32 +48,15 @@ def check_again(added: Job, sent: SentTable) -> Job:
 
 
 def sent_before(key: str, *, tank: Tank, by: User) -> tuple[Job, SentTable] | None:
-    """Return a table that a keeper sent for a tank before, with its job; None where there is none.
-
-    A job that has not ended may still change the file.
-    """
-    try:
-        job = job_of((CHECK, ADD), key=key, keeper=by, arguments={"tank_pk": tank.pk})
-        return job and (job, _sent(job))
-    except FileNotFoundError:
-        return None
-
-
-def _sent(job: Job) -> SentTable:
-    with job.file.open("rb") as file:
-        return read_sent(file.read())
+    """Return a table that a keeper sent for a tank before, with its job; None where none is."""
+    return sent_tables.sent_before((CHECK, ADD), read_sent, key=key, tank=tank, by=by)
 
 
 def check_history(work: Work, *, tank_pk: int) -> None:
     """Read a table, and keep what its page shows before anything of it is added."""
+    tank, sent = begun(work, read_sent, tank_pk=tank_pk)
     try:
-        sent = _sent(work.job)
-        tank = writable_tank(work.job.keeper, tank_pk)
         history = read_history(sent.text, tank=tank, answers=sent.answers, progress=work.progress)
-    except (Http404, PermissionDenied):
-        raise Refused(NOT_YOURS) from None
-    except FileNotFoundError:
-        raise Refused(GONE) from None
     except UnreadableTable as problem:
         raise Refused(str(problem)) from None
     read = replace(sent, preview=preview(history, tank))
@@ -102,16 +82,14 @@ def answer_check(job: Job) -> JobAnswer:
 
 def add_history(work: Work, *, tank_pk: int) -> None:
     """Add all of a table that can be read, or nothing of it."""
-    job = work.job
+    tank, sent = begun(work, read_sent, tank_pk=tank_pk)
     try:
-        sent = _sent(job)
-        tank = writable_tank(job.keeper, tank_pk)
         with transaction.atomic():
             added, history = import_history(
                 tank=tank,
                 text=sent.text,
                 answers=sent.answers,
-                by=job.keeper,
+                by=work.job.keeper,
                 source=sent.source,
                 progress=work.progress,
             )
@@ -119,10 +97,6 @@ def add_history(work: Work, *, tank_pk: int) -> None:
                 raise Refused(history.problem)
             left = len({line.number for line in (*history.bad, *history.waiting)})
             work.settle({"import_pk": added and added.pk, "left": left})
-    except (Http404, PermissionDenied):
-        raise Refused(NOT_YOURS) from None
-    except FileNotFoundError:
-        raise Refused(GONE) from None
     except ValidationError as problem:
         raise Refused(f"Nothing was added: {' '.join(problem.messages)}") from None
     except UnreadableTable as problem:

@@ -5,10 +5,8 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from django.core.exceptions import PermissionDenied
 from django.core.files.base import ContentFile
 from django.db import transaction
-from django.http import Http404
 from django.template.defaultfilters import pluralize
 from django.urls import reverse
 
@@ -19,19 +17,17 @@ from apps.corals.water.logging import add_water_events, new_water_events
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job
 from apps.later.progress import Progress, unheard
-from apps.later.queue import job_of, put_down
+from apps.later.queue import put_down
 from apps.later.running import Refused, Work
-from apps.tanks.access import writable_tank
+from apps.tanks import sent_tables
 from apps.tanks.models import Tank
+from apps.tanks.sent_tables import begun
 
 CHECK, ADD = "check_water", "add_water"
 # What takes about a second: 19,990 lines of readings took 4.0 s of a core to be looked at, 6.1 s to
 # be added, beside other work; alone 1.5 s and 2.9 s passed.
 READ_AT_ONCE_LINES, ADDED_AT_ONCE_LINES = 8_000, 4_000
 FIRST_LINES, BAD_LINES_SHOWN = 10, 100
-# As after a restore: a backup holds no files of jobs.
-GONE = "The table is no longer here. Send it again."
-NOT_YOURS = "You can no longer edit this tank. Nothing was added."
 
 
 @dataclass(frozen=True)
@@ -123,21 +119,17 @@ def put_down_lines(name: str, *, tank: Tank, sent: SentLines, by: User) -> Job:
 
 def sent_before(key: str, *, tank: Tank, by: User) -> tuple[Job, SentLines] | None:
     """Return lines that a keeper sent for a tank before, with their job; None where none are."""
-    try:
-        job = job_of((CHECK, ADD), key=key, keeper=by, arguments={"tank_pk": tank.pk})
-        return job and (job, _sent(job))
-    except FileNotFoundError:
-        return None
+    return sent_tables.sent_before((CHECK, ADD), read_sent, key=key, tank=tank, by=by)
 
 
-def _sent(job: Job) -> SentLines:
-    with job.file.open("rb") as file:
-        return SentLines(**json.loads(file.read()))
+def read_sent(stated: bytes) -> SentLines:
+    """Return the SentLines that were stated."""
+    return SentLines(**json.loads(stated))
 
 
 def check_water(work: Work, *, tank_pk: int) -> None:
     """Read lines, and keep what their page shows before anything of them is added."""
-    tank, sent = _begun(work, tank_pk)
+    tank, sent = begun(work, read_sent, tank_pk=tank_pk)
     shown = preview(_read(sent, tank, work), tank)
     with transaction.atomic():
         work.settle_with_file(
@@ -149,7 +141,7 @@ def check_water(work: Work, *, tank_pk: int) -> None:
 
 def add_water(work: Work, *, tank_pk: int) -> None:
     """Add all lines that can be read, and keep the others to be mended."""
-    tank, sent = _begun(work, tank_pk)
+    tank, sent = begun(work, read_sent, tank_pk=tank_pk)
     parsed = _read(sent, tank, work)
     with transaction.atomic():
         added = add_water_events(
@@ -157,15 +149,6 @@ def add_water(work: Work, *, tank_pk: int) -> None:
         )
         left = left_of(parsed, added=added)
         work.settle_with_file(left.stated(), ".json", dict(left.counts or {}))
-
-
-def _begun(work: Work, tank_pk: int) -> tuple[Tank, SentLines]:
-    try:
-        return writable_tank(work.job.keeper, tank_pk), _sent(work.job)
-    except (Http404, PermissionDenied):
-        raise Refused(NOT_YOURS) from None
-    except FileNotFoundError:
-        raise Refused(GONE) from None
 
 
 def _read(sent: SentLines, tank: Tank, work: Work) -> ParsedEvents:

@@ -14,6 +14,7 @@ from apps.later.models import Job
 from apps.later.progress import read_progress
 from apps.later.running import run_job
 from apps.tanks.models import Membership
+from apps.tanks.sent_tables import GONE, NOT_YOURS
 from tests.corals.history.test_views import NEW_PLATE, TEXT, add, counts, url, written
 from tests.factories import make_coral
 
@@ -107,14 +108,14 @@ def test_who_may_not_write_any_more_adds_nothing(as_user, co_keeper, tank, coral
     add(as_user(co_keeper), tank)
     Membership.objects.all().delete()
     run_job(Job.objects.get().pk)
-    assert Job.objects.get().problem == large.NOT_YOURS and not HistoryImport.objects.exists()
+    assert Job.objects.get().problem == NOT_YOURS and not HistoryImport.objects.exists()
 
 
 def test_a_table_whose_file_is_gone_is_asked_for_again(client, tank, coral):
     add(client, tank)
     job = Job.objects.get()
     job.file.storage.delete(job.file.name)
-    assert run_job(job.pk) and Job.objects.get().problem == large.GONE
+    assert run_job(job.pk) and Job.objects.get().problem == GONE
     assert client.get(f"{url(tank)}?sent={job.key}").status_code == 200
 
 
@@ -267,7 +268,7 @@ class TestTheLookBeforeIt:
         as_user(co_keeper).post(url(tank), {"text": TEXT})
         Membership.objects.all().delete()
         run_job(Job.objects.get().pk)
-        assert Job.objects.get().problem == large.NOT_YOURS
+        assert Job.objects.get().problem == NOT_YOURS
 
     @pytest.mark.parametrize("who", ["co_keeper", "stranger", "viewer"])
     def test_what_was_read_is_its_senders_alone(self, as_user, request, checked, tank, who):

@@ -10,6 +10,7 @@ from apps.later.models import Job
 from apps.later.progress import read_progress
 from apps.later.running import run_job
 from apps.tanks.models import Membership
+from apps.tanks.sent_tables import GONE, NOT_YOURS
 
 TEXT = "date;kind;value;unit\n2026-03-01;kh;8,2;dKH\n2026-03-02;kh;8,3;dKH\nsoon;pest;;\n"
 
@@ -106,7 +107,7 @@ def test_who_may_no_longer_write_adds_nothing(as_user, co_keeper, tank):
     Membership.objects.all().delete()
     run_job(Job.objects.get().pk)
     job = Job.objects.get()
-    assert job.state == "failed" and job.problem == large.NOT_YOURS
+    assert job.state == "failed" and job.problem == NOT_YOURS
     assert not WaterEvent.objects.exists()
 
 
@@ -124,7 +125,7 @@ def test_a_table_that_is_gone_is_said_to_be(client, tank):
     job.file.storage.delete(job.file.name)
     run_job(job.pk)
     job.refresh_from_db()
-    assert (job.state, job.problem) == ("failed", large.GONE)
+    assert (job.state, job.problem) == ("failed", GONE)
     assert client.get(f"{url(tank)}?sent={job.key}").status_code == 200
 
 
