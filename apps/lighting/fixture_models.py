@@ -6,10 +6,9 @@ from typing import Self
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.db.models import F
 
-from apps.accounts.models import User
 from apps.clubs.models import Club
+from apps.clubs.shared_rows import SharedRowsQuerySet
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check
 from apps.lighting.day_models import Zone
@@ -145,19 +144,12 @@ class Fixture(Removable):
         )
 
 
-class OfferedFixtureQuerySet(models.QuerySet):
-    def in_club(self, club: Club) -> Self:
-        """The offers that count: of a present lamp whose keeper is in the open club."""
-        return self.filter(
-            club=club,
-            club__closed_at__isnull=True,
-            club__memberships__user=F("fixture__owner"),
-            fixture__removed_at__isnull=True,
-        ).select_related("fixture__owner", "fixture__photometric_file")
+class OfferedFixtureQuerySet(SharedRowsQuerySet):
+    shared = "fixture"
 
-    def seen_by(self, user: User, club: Club) -> Self:
-        """The offers a member reads; none for anyone else."""
-        return self.in_club(club) if Club.objects.visible_to(user).contains(club) else self.none()
+    def in_club(self, club: Club) -> Self:
+        offers = super().in_club(club)
+        return offers.select_related("fixture__owner", "fixture__photometric_file")
 
 
 class OfferedFixture(models.Model):

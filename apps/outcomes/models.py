@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from apps.clubs.models import Club
+from apps.clubs.shared_rows import SharedRowsQuerySet
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_far_ahead
 from apps.corals.models import Coral
@@ -144,6 +145,10 @@ class PoolShare(models.Model):
         return f"{self.tank} among others"
 
 
+class ClubPoolShareQuerySet(SharedRowsQuerySet):
+    shared = "share__tank"
+
+
 class ClubPoolShare(models.Model):
     """An owner's word that a tank, which counts among all others, may count in a club as well."""
 
@@ -152,6 +157,8 @@ class ClubPoolShare(models.Model):
     share = models.ForeignKey(PoolShare, on_delete=models.CASCADE, related_name="in_clubs")
     club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="+")
     agreed_at = models.DateTimeField(auto_now_add=True)
+
+    objects = ClubPoolShareQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]

@@ -1,24 +1,16 @@
 """Tanks that their owners show to a club: read only, by its members, until they take it back."""
 
 from django.db import models
-from django.db.models import F
 
 from apps.clubs.models import Club
+from apps.clubs.shared_rows import SharedRowsQuerySet
 
 
-class ShownTankQuerySet(models.QuerySet):
+class ShownTankQuerySet(SharedRowsQuerySet):
+    shared = "tank"
+
     def in_club(self, club):
-        """The showings that count: of a present tank whose owner is in the open club."""
-        return self.filter(
-            club=club,
-            club__closed_at__isnull=True,
-            club__memberships__user=F("tank__owner"),
-            tank__removed_at__isnull=True,
-        ).select_related("tank__owner")
-
-    def seen_by(self, user, club):
-        """The showings a member reads; none for anyone else."""
-        return self.in_club(club) if Club.objects.visible_to(user).contains(club) else self.none()
+        return super().in_club(club).select_related("tank__owner")
 
 
 class ShownTank(models.Model):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from django.db import transaction
-from django.db.models import F, QuerySet
+from django.db.models import QuerySet
 
 from apps.accounts.models import User
 from apps.clubs.models import Club
@@ -29,16 +29,6 @@ from apps.photics.causes.response_curves import EDGES
 from apps.tanks.models import Tank
 
 
-def counting_in(club: Club) -> QuerySet[ClubPoolShare]:
-    """Return the agreements that count: of present tanks whose owner is in the open club."""
-    return ClubPoolShare.objects.filter(
-        club=club,
-        club__closed_at__isnull=True,
-        club__memberships__user=F("share__tank__owner"),
-        share__tank__removed_at__isnull=True,
-    )
-
-
 def tanks_to_offer(user: User) -> QuerySet[Tank]:
     """Return a keeper's own tanks that count among all others, and so may in a club."""
     return Tank.objects.owned_by(user).filter(pool_share__isnull=False)
@@ -46,7 +36,7 @@ def tanks_to_offer(user: User) -> QuerySet[Tank]:
 
 def tanks_counting(*, club: Club, user: User) -> list[int]:
     """Return the keys of a keeper's own tanks that count in a club."""
-    mine = counting_in(club).filter(share__tank__owner=user)
+    mine = ClubPoolShare.objects.in_club(club).filter(share__tank__owner=user)
     return list(mine.values_list("share__tank", flat=True))
 
 
@@ -88,7 +78,8 @@ def recompute_clubs() -> int:
         shown[key].append(Shown(curve, everyone.get(key, [])))
     curves = []
     for club in Club.objects.open_now().order_by("pk"):
-        shares = PoolShare.objects.filter(pk__in=counting_in(club).values("share"))
+        counting = ClubPoolShare.objects.in_club(club)
+        shares = PoolShare.objects.filter(pk__in=counting.values("share"))
         curves += club_curves(club, entries_by_question(shares), shown)
     PooledCurve.objects.bulk_create(curves)
     return len(curves)
