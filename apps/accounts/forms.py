@@ -4,8 +4,9 @@ from allauth.account import forms as allauth_forms
 from django import forms
 
 from apps.accounts.models import User, validate_time_zone
+from apps.common.model_forms import WholeModelForm
 from apps.common.units import UNIT_CHOICES
-from apps.common.validation import WholeModelForm, hidden_text_problem
+from apps.common.validation import hidden_text_problem
 from apps.photics.ground.lengths import CM
 
 PASSWORD_HELP = "At least 8 characters, not only digits, and not a common password."

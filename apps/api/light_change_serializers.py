@@ -6,7 +6,7 @@ from rest_framework import serializers
 from rest_framework.settings import api_settings
 
 from apps.api.light_serializers import ChannelLevelsField, ChannelsField, RunningCurveSerializer
-from apps.common.validation import StrictSerializer, WholeModelSerializer, api_messages
+from apps.common.programs.serializers import StrictSerializer, WholeModelSerializer, api_messages
 from apps.lighting.change.rehanging import InvalidRig, rig_from_rows
 from apps.lighting.day.running import curves_to_start, save_started, start_words
 from apps.lighting.hanging import save_light_change

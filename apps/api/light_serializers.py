@@ -6,7 +6,7 @@ from django.utils import timezone
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from apps.common.validation import (
+from apps.common.programs.serializers import (
     RefusesUnknown,
     StorableJSONField,
     WholeModelSerializer,

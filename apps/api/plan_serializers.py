@@ -3,7 +3,7 @@
 from django.core.exceptions import ValidationError
 from rest_framework import serializers
 
-from apps.common.validation import WholeModelSerializer, api_messages
+from apps.common.programs.serializers import WholeModelSerializer, api_messages
 from apps.planning.layout_files.sent_question import sent_question
 from apps.planning.models import Plan
 from apps.planning.stored_layout import write_question

@@ -12,8 +12,8 @@ from rest_framework.parsers import MultiPartParser
 from apps.api.parsing import ShallowJSONParser
 from apps.common.numbers import shorten
 from apps.common.programs.idempotency import OnceMixin
+from apps.common.programs.serializers import RefusesUnknown, StorableJSONField
 from apps.common.tables.reading import BadLine
-from apps.common.validation import RefusesUnknown, StorableJSONField
 
 # Of the lines that can't be read so many are answered, and so much of each.
 REFUSED_MAX, LINE_CHARS = 100, 200

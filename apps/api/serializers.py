@@ -6,7 +6,7 @@ from rest_framework import serializers, status
 from rest_framework.exceptions import APIException
 
 from apps.common.numbers import shorten
-from apps.common.validation import (
+from apps.common.programs.serializers import (
     PlainFloatField,
     RefusesUnknown,
     StorableJSONField,

@@ -3,7 +3,7 @@
 from django.db import transaction
 from rest_framework import serializers
 
-from apps.common.validation import RefusesUnknown, WholeModelSerializer
+from apps.common.programs.serializers import RefusesUnknown, WholeModelSerializer
 from apps.tanks.ending.ending import successors_of
 from apps.tanks.models import Tank
 from apps.tanks.rezoning import ASK, Means, has_moments, rezone, rezoning_errors

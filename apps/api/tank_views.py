@@ -12,7 +12,7 @@ from apps.accounts.models import User
 from apps.api.tank_serializers import EndSerializer, TankSerializer
 from apps.api.views import READS, RemovingMixin
 from apps.common.programs.idempotency import ModelViewSet
-from apps.common.validation import api_messages
+from apps.common.programs.serializers import api_messages
 from apps.tanks.access import owned_tank, require_write
 from apps.tanks.ending.ending import end_tank, reopen_tank
 from apps.tanks.models import Tank, TankQuerySet

@@ -16,7 +16,7 @@ from rest_framework.response import Response
 
 from apps.api import serializers
 from apps.common.programs.idempotency import ModelViewSet
-from apps.common.validation import api_messages
+from apps.common.programs.serializers import api_messages
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
 from apps.surveys.meters.following import follow, note_checked
 from apps.surveys.meters.scales import take_factor

@@ -6,7 +6,7 @@ from apps.accounts.models import User
 from apps.clubs.leaving import others_in
 from apps.clubs.models import Club, ClubLink, Membership
 from apps.common.links.forms import LinkForm
-from apps.common.validation import WholeModelForm
+from apps.common.model_forms import WholeModelForm
 
 
 class ClubForm(WholeModelForm, forms.ModelForm):

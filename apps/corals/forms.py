@@ -2,10 +2,10 @@
 
 from django import forms
 
+from apps.common.model_forms import WholeModelForm
 from apps.common.numbers import PAR_WORDS
 from apps.common.tables.forms import TableForm, pasted_lines
 from apps.common.units import UNIT_CHOICES, LengthField, NumberField
-from apps.common.validation import WholeModelForm
 from apps.corals.coral_models import BAND
 from apps.corals.models import Coral, Spot
 from apps.photics.ground.lengths import CM

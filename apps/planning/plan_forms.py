@@ -2,7 +2,7 @@
 
 from django import forms
 
-from apps.common.validation import WholeModelForm
+from apps.common.model_forms import WholeModelForm
 from apps.planning.models import Plan
 
 

@@ -3,7 +3,7 @@
 from django.db.models import Count
 from rest_framework import mixins, serializers, viewsets
 
-from apps.common.validation import RefusesUnknown
+from apps.common.programs.serializers import RefusesUnknown
 from apps.sharing.models import Comment
 from apps.tanks.access import owned_tank
 

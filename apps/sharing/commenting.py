@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django import forms
 from django.db import transaction
 
-from apps.common.validation import WholeModelForm
+from apps.common.model_forms import WholeModelForm
 from apps.corals.forms import PlaceFields
 from apps.sharing.models import COMMENTS_EACH, COMMENTS_MOST, Comment, ShareLink
 

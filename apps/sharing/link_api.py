@@ -11,7 +11,7 @@ from rest_framework.views import APIView
 
 from apps.common.links.forms import EXPIRY_DAYS
 from apps.common.links.link_api import SecretLinkSerializer, TellsAddress, TellsAddressMixin
-from apps.common.validation import RefusesUnknown
+from apps.common.programs.serializers import RefusesUnknown
 from apps.sharing.forms import PASSPHRASE_CHARS_MIN
 from apps.sharing.models import CalendarLink, ShareLink
 from apps.tanks.access import owned_tank, readable_tank

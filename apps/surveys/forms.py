@@ -5,10 +5,10 @@ import re
 from django import forms
 
 from apps.accounts.models import User
+from apps.common.model_forms import WholeModelForm
 from apps.common.moments import LocalDateTimeField
 from apps.common.numbers import UnreadableNumber, parse_number, shorten
 from apps.common.units import NumberField
-from apps.common.validation import WholeModelForm
 from apps.surveys.meter_models import ANY_FACTOR, IMMERSION, METER_FACTOR, UNCERTAINTY
 from apps.surveys.models import HOURS, LEVEL, Meter, MeterCheck, Survey
 

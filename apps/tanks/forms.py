@@ -4,9 +4,9 @@ from django import forms
 from django.db import transaction
 
 from apps.accounts.models import validate_time_zone
+from apps.common.model_forms import WholeModelForm
 from apps.common.moments import LocalDateTimeField
 from apps.common.units import LengthField, NumberField
-from apps.common.validation import WholeModelForm
 from apps.tanks.models import (
     DEPTH,
     INSIDE,

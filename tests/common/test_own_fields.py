@@ -11,8 +11,9 @@ from django.utils import timezone
 from apps.clubs.joining import join
 from apps.clubs.leaving import leave
 from apps.clubs.models import Club, ClubLink
+from apps.common.model_forms import WholeModelForm
 from apps.common.own_fields import save_own
-from apps.common.validation import WholeModelForm, WholeModelSerializer
+from apps.common.programs.serializers import WholeModelSerializer
 from apps.corals.notes.noting import save_note
 from apps.lighting.fixture.optic_saving import save_fixture
 from apps.lighting.hanging import save_light_change

@@ -7,8 +7,9 @@ from django import forms
 from django.core.exceptions import ValidationError
 from rest_framework import serializers
 
+from apps.common.model_forms import WholeModelForm
+from apps.common.programs.serializers import WholeModelSerializer
 from apps.common.units import LengthField
-from apps.common.validation import WholeModelForm, WholeModelSerializer
 from apps.corals.models import Coral, Spot
 from apps.lighting.models import LightChange
 from apps.photics.ground.lengths import CM

@@ -2,7 +2,7 @@
 
 from rest_framework import serializers
 
-from apps.common.validation import RefusesUnknown
+from apps.common.programs.serializers import RefusesUnknown
 from apps.outcomes.case.case_facts import Sign
 from apps.outcomes.case.case_rules import Finding, NextStep, Sureness
 

@@ -2,7 +2,7 @@
 
 from rest_framework import serializers
 
-from apps.common.validation import PlainFloatField, RefusesUnknown
+from apps.common.programs.serializers import PlainFloatField, RefusesUnknown
 
 # Spots of one call: what a long line of an address holds, and what a body may.
 ADDRESS_POINTS_MAX = 100

@@ -9,7 +9,7 @@ from apps.clubs.access import is_officer
 from apps.clubs.leaving import others_in
 from apps.clubs.models import Block, Club, ClubLink, Membership
 from apps.common.links.link_api import SecretLinkSerializer
-from apps.common.validation import RefusesUnknown, WholeModelSerializer
+from apps.common.programs.serializers import RefusesUnknown, WholeModelSerializer
 from apps.surveys.lending.forms import UNTIL_MOST
 from apps.surveys.lending.lending import LendingList, lending_list, may_hand
 from apps.surveys.models import Meter, MeterLoan

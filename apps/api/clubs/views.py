@@ -27,8 +27,8 @@ from apps.clubs.leaving import (
 from apps.clubs.models import Club, ClubLink, Membership
 from apps.common.links.link_api import OpenedSerializer, opened
 from apps.common.programs.idempotency import ModelViewSet
+from apps.common.programs.serializers import api_messages
 from apps.common.programs.versions import VersionedMixin, writing
-from apps.common.validation import api_messages
 
 NO_WAY_IN = "This link lets nobody in any more."
 NOT_LAST = "The club has another officer, so there is no successor to name."

@@ -9,9 +9,9 @@ from rest_framework.views import APIView
 
 from apps.api.deleted.serializers import DeletedListSerializer, RestoredSerializer
 from apps.api.filtering import refuse_unknown
+from apps.common.programs.serializers import api_messages
 from apps.common.programs.versions import writing
 from apps.common.removal import NotRemoved
-from apps.common.validation import api_messages
 from apps.tanks.access import writable_tank
 from apps.tanks.deleted import (
     DELETED_KEPT_DAYS,

@@ -11,8 +11,8 @@ from apps.api.history import history_serializers as serializers
 from apps.api.sent_tables import A_JOB, LOOKED_AT, NOT_READ, SentTableMixin, either, refused
 from apps.api.views import FixedParentMixin, RemovingMixin
 from apps.common.programs.idempotency import ModelViewSet
+from apps.common.programs.serializers import api_messages
 from apps.common.tables.reading import UnreadableTable, table_lines
-from apps.common.validation import api_messages
 from apps.corals.history.large import ADD, CHECK, put_down_table, sent_before
 from apps.corals.history.preview import preview
 from apps.corals.history.reading import NO_DATE, ReadHistory, read_history

@@ -5,7 +5,7 @@ import datetime as dt
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from apps.common.validation import TankMomentField
+from apps.common.programs.serializers import TankMomentField
 from apps.photics.limits import ENTRY_YEAR_MIN, LOG_LINES_MAX, LOGGED_DAYS_MAX, PAR_MAX_UMOL
 from apps.surveys.tables.log_reading import SECONDS_A_DAY, thinned
 

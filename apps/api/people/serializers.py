@@ -7,7 +7,7 @@ from rest_framework import serializers
 from apps.api.clubs.serializers import KeeperSerializer
 from apps.clubs.models import Club
 from apps.common.links.link_api import TellsAddress
-from apps.common.validation import RefusesUnknown, WholeModelSerializer, api_messages
+from apps.common.programs.serializers import RefusesUnknown, WholeModelSerializer, api_messages
 from apps.tanks.models import Invitation, Membership
 from apps.tanks.people.joining import invite
 from apps.tanks.showing.forms import CHOICES

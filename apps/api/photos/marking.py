@@ -3,7 +3,7 @@
 from rest_framework import serializers
 
 from apps.api.serializers import CoralSizeSerializer, PhotoColourSerializer
-from apps.common.validation import PlainFloatField, RefusesUnknown
+from apps.common.programs.serializers import PlainFloatField, RefusesUnknown
 from apps.corals.models import CoralSize, Photo, PhotoColour
 from apps.corals.photos.colouring import Marks, kept_marks, proposed_marks
 from apps.corals.photos.forms import MarkForm

@@ -5,7 +5,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.reverse import reverse
 
-from apps.common.validation import RefusesUnknown
+from apps.common.programs.serializers import RefusesUnknown
 from apps.corals.models import HealthNote, Photo
 from apps.corals.photo_cleaning import FORMAT_WORDS, SIZES_WORDS
 

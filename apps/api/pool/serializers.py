@@ -2,7 +2,7 @@
 
 from rest_framework import serializers
 
-from apps.common.validation import RefusesUnknown
+from apps.common.programs.serializers import RefusesUnknown
 from apps.tanks.models import Tank
 
 # More than any keeper has.

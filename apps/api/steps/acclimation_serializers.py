@@ -5,7 +5,7 @@ from django.utils import timezone
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from apps.common.validation import PlainFloatField, WholeModelSerializer, api_messages
+from apps.common.programs.serializers import PlainFloatField, WholeModelSerializer, api_messages
 from apps.corals.models import Coral, Spot
 from apps.lighting.rig import rig_in_force
 from apps.photics.limits import LIGHT_FACTOR_MAX, LIGHT_FACTOR_MIN

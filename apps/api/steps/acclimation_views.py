@@ -11,7 +11,7 @@ from apps.api.filtering import KeyFilter
 from apps.api.steps import acclimation_serializers as serializers
 from apps.api.views import FixedParentMixin, RemovingMixin, SignedMixin
 from apps.common.programs.idempotency import ModelViewSet
-from apps.common.validation import api_messages
+from apps.common.programs.serializers import api_messages
 from apps.planning.acclimation.acclimating import untick
 from apps.planning.models import Acclimation, AcclimationTick
 from apps.tanks.models import Tank

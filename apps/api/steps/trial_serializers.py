@@ -2,7 +2,7 @@
 
 from rest_framework import serializers
 
-from apps.common.validation import WholeModelSerializer
+from apps.common.programs.serializers import WholeModelSerializer
 from apps.corals.models import Coral
 from apps.outcomes.models import CORALS_MAX, Trial, TrialCoral
 from apps.outcomes.trial.beginning import begin_trial

@@ -2,7 +2,7 @@
 
 from rest_framework import serializers
 
-from apps.common.validation import PlainFloatField, RefusesUnknown
+from apps.common.programs.serializers import PlainFloatField, RefusesUnknown
 from apps.photics.ground.lengths import CM
 from apps.surveys.plan.forms import COUNT_MOST, DEPTHS_MOST, SIDE_MOST, PlanForm
 from apps.surveys.plan.patterns import Place

@@ -9,9 +9,9 @@ from apps.api.sent_tables import (
     SentTableSerializer,
     TextTable,
 )
+from apps.common.programs.serializers import RefusesUnknown
 from apps.common.tables.decimal_mark import COMMA, POINT
 from apps.common.units import UNIT_CHOICES
-from apps.common.validation import RefusesUnknown
 from apps.photics.ground.lengths import CM
 from apps.surveys.tables.import_form import ImportForm
 from apps.surveys.tables.importing import COLUMNS_MOST

@@ -5,7 +5,7 @@ from django.http import QueryDict
 from rest_framework import serializers
 
 from apps.api.light_change_serializers import HungFixtureSerializer, rig_messages, unread_in
-from apps.common.validation import PlainFloatField, RefusesUnknown
+from apps.common.programs.serializers import PlainFloatField, RefusesUnknown
 from apps.lighting.change.rehanging import InvalidRig, rig_from_rows
 from apps.lighting.models import LightChange
 from apps.photics.ground.lengths import CM

@@ -13,7 +13,7 @@ from apps.api.plan_serializers import PlanSerializer
 from apps.api.views import FixedParentMixin
 from apps.api.what_if import serializers
 from apps.common.programs.idempotency import OnceMixin
-from apps.common.validation import api_messages
+from apps.common.programs.serializers import api_messages
 from apps.planning.models import WHAT_IF, Plan
 from apps.planning.what_if.keeping import TriedRig, keep_tried, usual_name
 from apps.planning.what_if.live_light import LiveLight, live_light

@@ -5,7 +5,7 @@ import datetime as dt
 from django import forms
 from django.utils import timezone
 
-from apps.common.validation import WholeModelForm
+from apps.common.model_forms import WholeModelForm
 
 EXPIRY_DAYS = [(7, "a week"), (30, "a month"), (90, "three months"), (365, "a year")]
 USUAL_DAYS = 30

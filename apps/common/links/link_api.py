@@ -14,8 +14,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.common.links.forms import EXPIRY_DAYS, USUAL_DAYS
+from apps.common.programs.serializers import RefusesUnknown, WholeModelSerializer
 from apps.common.throttling import PAGE, note_opening, seconds_to_wait
-from apps.common.validation import RefusesUnknown, WholeModelSerializer
 
 # A mixin reads what the class beside it has; when the app runs it stands on its own.
 if TYPE_CHECKING:

@@ -4,8 +4,8 @@ from django import forms
 from django.conf import settings
 from django.utils.html import format_html
 
+from apps.common.model_forms import WholeModelForm
 from apps.common.numbers import shorten
-from apps.common.validation import WholeModelForm
 from apps.corals.forms import day_input
 from apps.corals.models import NOTE_PHOTOS_MAX, TOO_MANY_PHOTOS, HealthNote, Photo
 from apps.corals.notes.quota import photo_quota_problem

@@ -2,8 +2,8 @@
 
 from django import forms
 
+from apps.common.model_forms import WholeModelForm
 from apps.common.units import LengthField
-from apps.common.validation import WholeModelForm
 from apps.corals.colour_models import CoralSize, PhotoColour
 from apps.corals.forms import day_input
 from apps.corals.photos.marks import (

@@ -2,11 +2,11 @@
 
 from django import forms
 
+from apps.common.model_forms import WholeModelForm
 from apps.common.moments import LocalDateTimeField
 from apps.common.tables.date_order import DateOrderField
 from apps.common.tables.forms import TableForm, pasted_lines
 from apps.common.units import NumberField
-from apps.common.validation import WholeModelForm
 from apps.corals.models import WaterEvent
 from apps.corals.water_models import WATER_VALUE
 

@@ -2,9 +2,9 @@
 
 from django import forms
 
+from apps.common.model_forms import WholeModelForm
 from apps.common.moments import LocalDateTimeField
 from apps.common.units import NumberField
-from apps.common.validation import WholeModelForm
 from apps.lighting.change.factor import FactorField
 from apps.lighting.fixture_models import COVER_READING, PASSES
 from apps.lighting.models import HOURS, LightChange

@@ -3,9 +3,9 @@
 from django import forms
 from django.core.exceptions import ValidationError
 
+from apps.common.model_forms import WholeModelForm
 from apps.common.numbers import whole_number
 from apps.common.units import LengthField, NumberField
-from apps.common.validation import WholeModelForm
 from apps.lighting.change.channel_level_forms import (
     CELL,
     add_level_fields,

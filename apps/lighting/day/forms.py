@@ -6,8 +6,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from apps.common.model_forms import WholeModelForm
 from apps.common.units import NumberField
-from apps.common.validation import WholeModelForm
 from apps.lighting.day_models import LEVEL, DayCurve
 from apps.lighting.group_share import share_to_keep
 from apps.photics import limits

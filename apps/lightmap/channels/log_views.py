@@ -12,11 +12,11 @@ from django.urls import reverse
 from apps.accounts.models import User
 from apps.common.htmx import go_to
 from apps.common.idempotency import Write, once
+from apps.common.model_forms import WholeModelForm
 from apps.common.tables.date_order import DateOrderField
 from apps.common.tables.forms import TableFileField, pasted_lines
 from apps.common.tables.reading import UnreadableTable
 from apps.common.units import LengthField, NumberField
-from apps.common.validation import WholeModelForm
 from apps.lightmap.channels.logged_days import day_line, logged_days
 from apps.photics.limits import LOG_BYTES_MAX, LOG_LINES_MAX
 from apps.surveys.meter_models import METER_FACTOR

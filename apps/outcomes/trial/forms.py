@@ -2,8 +2,8 @@
 
 from django import forms
 
+from apps.common.model_forms import WholeModelForm
 from apps.common.units import NumberField
-from apps.common.validation import WholeModelForm
 from apps.corals.models import Coral, Spot
 from apps.outcomes.models import CORALS_MAX, Trial
 from apps.photics.limits import TRIAL_FACTOR

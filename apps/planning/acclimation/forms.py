@@ -3,9 +3,9 @@
 from django import forms
 from django.core.exceptions import ValidationError
 
+from apps.common.model_forms import WholeModelForm
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number, shorten
 from apps.common.units import NumberField
-from apps.common.validation import WholeModelForm
 from apps.corals.forms import day_input
 from apps.lighting.change.factor import FactorField
 from apps.photics.ground.dose import dli_mol

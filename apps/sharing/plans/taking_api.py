@@ -9,8 +9,8 @@ from rest_framework.response import Response
 
 from apps.common.links.link_api import OpenedSerializer, opened
 from apps.common.programs.idempotency import OnceMixin
+from apps.common.programs.serializers import api_messages
 from apps.common.throttling import PASSPHRASE, note_wrong_word, seconds_to_wait
-from apps.common.validation import api_messages
 from apps.planning.models import Plan
 from apps.sharing.forms import TakePlanForm
 from apps.sharing.models import PlanLink

@@ -9,7 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.common.programs.idempotency import OnceMixin
-from apps.common.validation import RefusesUnknown
+from apps.common.programs.serializers import RefusesUnknown
 from apps.later.job_api import JobSerializer, answer_job, led_to_job
 from apps.tanks.models import Tank
 from apps.transfer.archive.arrivals import stored_zip
