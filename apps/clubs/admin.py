@@ -1,8 +1,11 @@
 """Clubs in the site administration."""
 
 from django.contrib import admin
+from django.db import transaction
+from django.db.models import QuerySet
 from django.http import HttpRequest
 
+from apps.clubs.leaving import close
 from apps.clubs.models import Club, Membership
 
 
@@ -26,6 +29,17 @@ class MembershipInline(admin.TabularInline):
 
 @admin.register(Club)
 class ClubAdmin(admin.ModelAdmin):
+    """Clubs by name; one that is deleted is closed first, as its last officer would close it."""
+
     list_display = ["name", "created_at"]
     search_fields = ["name"]
     inlines = [MembershipInline]
+
+    def delete_model(self, request: HttpRequest, obj: Club) -> None:
+        self.delete_queryset(request, Club.objects.filter(pk=obj.pk))
+
+    @transaction.atomic
+    def delete_queryset(self, request: HttpRequest, queryset: QuerySet[Club]) -> None:
+        for club in queryset.order_by("pk"):
+            close(club=club, by=None)
+        super().delete_queryset(request, queryset)

@@ -58,16 +58,19 @@ def leave(*, club: Club, user: User, successor: Membership | None = None) -> Non
 
 
 @transaction.atomic
-def close(*, club: Club, by: User) -> None:
+def close(*, club: Club, by: User | None) -> None:
     """Close a club for good: each member is out of it, and nothing of theirs stays to be seen.
 
-    What was the club's becomes that of the officer who closes it.
+    What was the club's becomes that of the officer who closes it. Where the site's host does, who
+    is none of them (`by` None), it stays with the officers in whose name it is.
     """
     _hold(club.pk)
-    for rows in CLUBS_OWN.collect(club):
-        rows.update(owner=by, club=None)
+    # First, as long as what is the club's can be told by it: turns with its meters go, too.
     for user in User.objects.filter(club_memberships__club=club):
         _take_out(club, user)
+    heir = {} if by is None else {"owner": by}
+    for rows in CLUBS_OWN.collect(club):
+        rows.update(club=None, **heir)
     club.closed_at = timezone.now()
     club.save(update_fields=["closed_at"])
 

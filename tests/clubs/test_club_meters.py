@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.clubs.leaving import close, leave, leave_all
+from apps.clubs.models import Club
 from apps.surveys.lending.lending import TURN, bring_back, hand_over, lending_list
 from apps.surveys.meters.following import follow
 from apps.surveys.meters.scales import deviation_between, survey_deviation
@@ -387,6 +388,28 @@ def test_a_closed_clubs_meter_is_its_last_officers_own(owner, member, club, mete
     close(club=club, by=owner)
     assert list(Meter.objects.owned_by(owner)) == [meter]
     assert Survey.objects.get().meter == meter and factor_of(survey) == survey.correction_factor
+
+
+def test_a_closed_clubs_turns_with_its_meters_are_over(owner, member, club, meter):
+    hand_over(meter=meter, to=member, day=JULY)
+    close(club=club, by=owner)
+    assert not MeterLoan.objects.exists()
+
+
+@pytest.mark.parametrize("way", ["one", "many"])
+def test_a_club_deleted_in_the_administration_is_closed(client, owner, member, meter, way):
+    make_club(member, name="Another club")
+    hand_over(meter=meter, to=member, day=JULY)
+    admin = make_user(is_staff=True, is_superuser=True)
+    client.force_login(admin)
+    if way == "one":
+        address, more = reverse("admin:clubs_club_delete", args=[meter.club_id]), {}
+    else:
+        address = reverse("admin:clubs_club_changelist")
+        more = {"action": "delete_selected", "_selected_action": meter.club_id}
+    assert client.post(address, {"post": "yes"} | more).status_code == 302
+    assert [club.name for club in Club.objects.all()] == ["Another club"]
+    assert list(Meter.objects.owned_by(owner)) == [meter] and not MeterLoan.objects.exists()
 
 
 def test_another_clubs_meter_is_not_there(as_user, owner, stranger, meter):
