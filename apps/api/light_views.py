@@ -1,5 +1,6 @@
 """The light over REST: the user's fixtures, and a tank's light changes and day curves."""
 
+from django.db import transaction
 from django.http import Http404
 from drf_spectacular.utils import extend_schema
 from rest_framework.decorators import action
@@ -9,8 +10,9 @@ from apps.api import light_serializers as serializers
 from apps.api.light_change_serializers import LightChangeSerializer
 from apps.api.views import RemovingMixin, SignedMixin
 from apps.common.programs.idempotency import ModelViewSet
-from apps.lighting.hanging import remove_light_change
+from apps.lighting.hanging import remove_light_change, tanks_with
 from apps.lighting.models import DayCurve, Fixture, LightChange
+from apps.tanks.access import hold_tanks
 
 
 class FixtureViewSet(RemovingMixin, ModelViewSet):
@@ -29,6 +31,11 @@ class FixtureViewSet(RemovingMixin, ModelViewSet):
 
     def perform_create(self, serializer):
         serializer.save(owner=self.request.user)
+
+    def hold(self, row):
+        # Where it hangs first, as whoever hangs it holds the tank and then asks for its row.
+        hold_tanks(tanks_with(row, self.request.user))
+        super().hold(row)
 
     @extend_schema(methods=["GET"], description="The photometric file of a fixture, as LM-63.")
     @extend_schema(methods=["PUT"], description="Bring a photometric file: it is the optic then.")
@@ -60,6 +67,22 @@ class LightChangeViewSet(RemovingMixin, SignedMixin, ModelViewSet):
 
     def get_queryset(self):
         return super().get_queryset().prefetch_related("hung", "days")
+
+    def hold(self, row):
+        # As `save_light_change` does: what hangs after one change follows from those before it.
+        hold_tanks([self.tank.pk])
+
+    def create(self, request, *args, **kwargs):
+        _ = request.data  # before any row is locked: nobody else waits for a slow line
+        return self.located(self.made_once(request, self.created_held))
+
+    @transaction.atomic
+    def created_held(self):
+        """Make a change, its rows read while nobody else changes what hangs."""
+        hold_tanks([self.tank.pk])
+        serializer = self.get_serializer(data=self.request.data)
+        serializer.is_valid(raise_exception=True)
+        return self.created(serializer)
 
     def perform_destroy(self, instance):
         remove_light_change(change=instance)

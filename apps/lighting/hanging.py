@@ -3,6 +3,9 @@
 A change stores the whole rig after it and, in the column `told`, what of that it stated itself.
 All else follows from the changes before: so an entry dated back, edited, deleted or brought back
 sets every later rig right, and what a keeper entered is never overwritten.
+
+Whoever writes what hangs holds the tank first. What a row states is told from what hung before, so
+forms and calls that are saved hold it before they read that.
 """
 
 import itertools
@@ -16,6 +19,7 @@ from apps.accounts.models import User
 from apps.lighting.fixture_models import Fixture
 from apps.lighting.models import HungFixture, LightChange
 from apps.lighting.optic_models import carried_levels
+from apps.tanks.access import hold_tanks
 from apps.tanks.models import Tank
 
 HUNG = "hung"
@@ -39,6 +43,7 @@ def save_light_change(
     holds the numbers of the fixtures that hung before and no longer do. Raises Http404 where the
     change is gone.
     """
+    hold_tanks([change.tank_id])
     if change.pk is not None:
         # Gone meanwhile, it is not made anew.
         held = get_object_or_404(LightChange.objects.select_for_update(), pk=change.pk)
@@ -64,6 +69,7 @@ def save_light_change(
 @transaction.atomic
 def remove_light_change(*, change: LightChange) -> None:
     """Take a LightChange away; the rigs after it are as if it had never been."""
+    hold_tanks([change.tank_id])
     change.remove()
     rebuild_rigs(change.tank)
 
@@ -71,6 +77,7 @@ def remove_light_change(*, change: LightChange) -> None:
 @transaction.atomic
 def restore_light_change(*, change: LightChange) -> None:
     """Bring a LightChange back, and the rigs after it with it."""
+    hold_tanks([change.tank_id])
     change.restore()
     rebuild_rigs(change.tank)
 
@@ -137,9 +144,15 @@ def hangings(fixture: Fixture, user: User) -> QuerySet:
     )
 
 
+def tanks_with(fixture: Fixture, user: User) -> QuerySet:
+    """Return the keys of the tanks over which `correct_hangings` corrects a fixture."""
+    return hangings(fixture, user).values("change__tank")
+
+
 @transaction.atomic
 def correct_hangings(fixture: Fixture, user: User) -> int:
     """Write what a fixture is, now rightly described, wherever it hangs; return how often."""
+    hold_tanks(tanks_with(fixture, user))
     facts = {here: getattr(fixture, there) for here, there in HungFixture.FACTS.items()}
     for row in hangings(fixture, user):
         if row.channel_levels:

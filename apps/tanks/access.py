@@ -3,7 +3,11 @@
 Strangers get 404, so that a tank's existence is not told; readers who try to write get 403.
 """
 
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+
 from django.core.exceptions import PermissionDenied
+from django.db import transaction
 from django.shortcuts import get_object_or_404
 
 from apps.common.numbers import whole_number
@@ -39,6 +43,25 @@ def require_write(user, tank):
     """Raise PermissionDenied for a reader of a tank they can already see."""
     if not may_write(user, tank):
         raise PermissionDenied
+
+
+def hold_tanks(pks: Iterable[int]) -> list[int]:
+    """Let one change of tanks at a time through, until the transaction ends; return those held.
+
+    For rows that rest on each other, such as what hangs after each change of light. To be held
+    before any row of theirs, and all at once, so that no two writers wait for each other.
+    """
+    # New rows of a tank come in meanwhile: they only ask that its key stays.
+    held = Tank._base_manager.select_for_update(no_key=True).filter(pk__in=pks)
+    return list(held.order_by("pk").values_list("pk", flat=True))
+
+
+@contextmanager
+def holding_tank(tank: Tank) -> Iterator[None]:
+    """Write in one transaction, holding a tank from the start."""
+    with transaction.atomic():
+        hold_tanks([tank.pk])
+        yield
 
 
 def tank_to_go_back_to(request):

@@ -4,6 +4,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from apps.api import light_views
 from apps.lighting.hanging import remove_light_change
 from apps.lighting.history import light_history
 from apps.lighting.models import HungFixture, LightChange
@@ -105,6 +106,28 @@ def test_change_is_edited_and_later_ones_follow(client, post, tank, hung):
     assert rig(tank, 25) == {1: (20, 100), 2: (20, 80)}
     # What the entry told of the other one, it still tells.
     assert rig(tank) == {1: (40, 60), 2: (33, 80)}
+
+
+@pytest.mark.parametrize("is_new", [True, False])
+def test_a_level_stated_holds_against_another_edit_at_once(
+    client, post, tank, hung, monkeypatch, is_new
+):
+    dimmed = post(30, {"number": 1, "level_percent": 90})
+    raised = post(10, {"number": 1, "height_cm": 33})
+    stated, usual = {"number": 1, "level_percent": 90}, light_views.hold_tanks
+
+    def after_another(pks):
+        monkeypatch.setattr(light_views, "hold_tanks", usual)
+        body = {"hung": [stated | {"level_percent": 60}]}
+        assert client.patch(url(tank, dimmed["id"]), body, format="json").status_code == 200
+        return usual(pks)
+
+    monkeypatch.setattr(light_views, "hold_tanks", after_another)
+    if is_new:
+        post(5, stated)
+    else:
+        client.patch(url(tank, raised["id"]), {"hung": [stated]}, format="json")
+    assert (rig(tank, 20)[1], rig(tank)[1]) == ((20, 60), (33, 90))
 
 
 def test_answer_sent_back_changes_nothing(client, post, tank, hung):

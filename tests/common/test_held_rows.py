@@ -9,10 +9,14 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.urls import reverse
+from django.utils import timezone
 
 from apps.clubs.joining import join
 from apps.clubs.leaving import block
 from apps.clubs.models import ClubLink, Membership
+from apps.lighting.change.done import Done, What, save_done
+from apps.lighting.hanging import remove_light_change, restore_light_change
+from apps.lighting.models import HungFixture
 from apps.planning.acclimation.acclimating import untick
 from apps.planning.layout.searching import advance_search, resume_search, stop_search
 from apps.planning.models import AcclimationTick, Plan
@@ -20,17 +24,21 @@ from apps.sharing.models import COMMENTS_EACH
 from apps.surveys.handing.handing import take_survey
 from apps.tanks.models import Invitation
 from apps.tanks.people.joining import accept_invitation, invite
+from tests.api.light_change_bodies import api, url
 from tests.factories import (
     PASSWORD,
+    hang,
     make_acclimation,
     make_club,
     make_coral,
+    make_light_change,
     make_survey,
     make_survey_offer,
     make_tank,
     make_tick,
     make_user,
 )
+from tests.lighting.fixture.test_rig import row_of, rows
 from tests.planning.questions import make_layout_plan
 from tests.sharing.links import make_link
 from tests.sharing.test_comments import comment_of, send
@@ -76,6 +84,36 @@ def test_who_joins_a_club_holds_it_as_who_blocks_does(owner, viewer, stranger, h
     held.clear()
     block(club=club, user=stranger)
     assert held[0] == "Club" and not club.memberships.filter(user=stranger).exists()
+
+
+@pytest.fixture
+def log(tank):
+    """A light log whose one entry hangs a lamp."""
+    return hang(make_light_change(tank)).change
+
+
+@pytest.mark.parametrize("way", ["form", "done", "program", "correction"])
+def test_who_writes_what_hangs_holds_the_tank_first(as_user, owner, tank, log, held, way):
+    row = log.hung.get()
+    lamp = row_of(row.fixture, number="1", height_cm="33")
+    fixture = f"/api/v1/fixtures/{row.fixture_id}/"
+    if way == "form":
+        as_user(owner).post(reverse("light_change_edit", args=[log.pk]), rows(lamp, initial=1))
+    elif way == "done":
+        save_done(Done(What.RAISED, by_cm=3.0), tank=tank, by=owner, happened_at=timezone.now())
+    elif way == "program":
+        body = {"hung": [{"number": 1, "height_cm": 33}]}
+        api(owner).patch(url(tank, log.pk), body, format="json")
+    else:
+        api(owner).patch(fixture, {"name": "New", "correct_hung": True}, format="json")
+    assert held[0] == "Tank"
+    assert HungFixture.objects.exclude(height_cm=20).exists() or way == "correction"
+
+
+def test_a_deleted_change_is_taken_out_and_brought_back_while_its_tank_is_held(log, held):
+    remove_light_change(change=log)
+    restore_light_change(change=log)
+    assert held == ["Tank", "Tank"]
 
 
 def test_a_survey_taken_twice_at_once_comes_once(tank, owner, viewer):

@@ -16,6 +16,7 @@ from apps.lighting.hanging import save_light_change
 from apps.lighting.models import HEIGHT, Fixture, HungFixture, LightChange, Zone
 from apps.lighting.rig import rig_in_force
 from apps.photics.ground.lengths import CM
+from apps.tanks.access import hold_tanks
 from apps.tanks.models import Tank
 
 AS_IT_IS = "That is how it is now. Enter what is different."
@@ -207,9 +208,11 @@ def save_done(
 
     All or none is saved; return the change of the first. Raises ValidationError by field.
     """
+    others = list(also_over)
+    hold_tanks([one.pk for one in (tank, *others)])
     meant = lamps_meant(rig_in_force(tank, happened_at), done.number)
     keys = {hung.fixture_id for hung in meant if hung.fixture_id}
-    pairs = [(tank, meant), *((one, lamps_over(one, happened_at, keys)) for one in also_over)]
+    pairs = [(tank, meant), *((one, lamps_over(one, happened_at, keys)) for one in others)]
     saved = []
     for where, lamps in pairs:
         change = stated_change(done, tank=where, by=by, happened_at=happened_at, summary=summary)

@@ -1,6 +1,7 @@
 """The light log: what was done to the light, and when. Times are those of the tank."""
 
 import datetime as dt
+from contextlib import nullcontext
 from itertools import groupby
 
 from django.contrib import messages
@@ -31,7 +32,13 @@ from apps.lighting.history import light_history
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_stated
 from apps.lighting.rig_reading import rigs_after
-from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.access import (
+    holding_tank,
+    may_write,
+    readable_tank,
+    require_write,
+    writable_tank,
+)
 from apps.tanks.beginning import beginning_of
 from apps.tanks.kept_pages.pages import kept_page
 
@@ -149,7 +156,8 @@ def edit_light_change(request, tank, change, *, given=None):
     again = data is not None and (data is given or "more" in data or ADD in data)
     if again:
         data = with_alike(data, tank, (), unit=request.user.units)
-    with timezone.override(tank.zone):
+    saves = request.method == "POST" and not again
+    with timezone.override(tank.zone), holding_tank(tank) if saves else nullcontext():
         rows = rig_rows(change, user=request.user, data=data, again=again)
         if again:
             form = LightChangeForm(initial=data.dict(), instance=change)
