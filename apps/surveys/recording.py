@@ -9,6 +9,7 @@ from typing import TypedDict
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
+from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import User
 from apps.photics.limits import SURVEY_READINGS_MAX
@@ -111,8 +112,10 @@ def rows_of(survey: Survey) -> list[ReadingRow]:
 
 
 def lock_survey(survey: Survey) -> Survey:
-    """Return the survey, locked until the transaction ends."""
-    return Survey.objects.select_for_update(of=("self",)).select_related("tank").get(pk=survey.pk)
+    """Return the survey, locked until the transaction ends; raises Http404 where it is gone."""
+    rows = Survey.objects.select_for_update(of=("self",)).select_related("tank")
+    held: Survey = get_object_or_404(rows, pk=survey.pk)
+    return held
 
 
 def _row(reading: Reading) -> ReadingRow:

@@ -5,9 +5,10 @@ from dataclasses import replace
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.http import Http404
 
 from apps.photics.limits import SURVEY_READINGS_MAX
-from apps.surveys.models import Reading
+from apps.surveys.models import Reading, Survey
 from apps.surveys.recording import (
     InvalidRows,
     NothingToUndo,
@@ -52,6 +53,15 @@ def test_sending_twice_stores_once(survey):
     save(survey, rows)
     assert save(survey, rows).version == 1
     assert survey.readings.count() == 2 and survey.revisions.count() == 1
+
+
+def test_a_survey_that_is_gone_meanwhile_is_not_there(survey):
+    rows = some_rows(100)
+    Survey.objects.filter(pk=survey.pk).delete()
+    with pytest.raises(Http404):
+        save(survey, rows)
+    with pytest.raises(Http404):
+        undo_last_save(survey=survey, by=survey.tank.owner)
 
 
 def test_editing_a_row_keeps_its_reading(survey):

@@ -54,9 +54,11 @@ def use_other(*, other, knows):
     """Let an OtherVersion stand and return its note; what stood is kept in its place.
 
     Nothing happens, and None is returned, where the note was saved since version `knows`: a
-    second tap does not swap them back. Raises ValidationError when it no longer fits the tank.
+    second tap does not swap them back. Raises ValidationError when it no longer fits the tank,
+    and Http404 where the note or the version is gone: a device may have put another in its place.
     """
-    note = HealthNote.objects.select_for_update().get(pk=other.note_id)
+    note = get_object_or_404(HealthNote.objects.select_for_update(), pk=other.note_id)
+    other = get_object_or_404(note.others, pk=other.pk)
     if note.version != knows:
         return None
     before = note.said()

@@ -5,10 +5,11 @@ import random
 import uuid
 
 import pytest
+from django.http import Http404
 from django.urls import reverse
 
 from apps.corals.models import HealthNote, OtherVersion, Photo
-from apps.corals.notes.noting import keep_beside
+from apps.corals.notes.noting import keep_beside, use_other
 from apps.corals.notes.round_taking import BROUGHT_BACK, TAKEN_AWAY
 from tests.corals.notes.test_round import note_of, send
 from tests.corals.pictures import encoded, sent
@@ -209,6 +210,16 @@ def test_other_version_may_stand_and_a_second_tap_does_not_swap_them_back(as_use
     act(client, other, "use", knows=row.version)
     row.refresh_from_db()
     assert row.text == "first"
+
+
+@pytest.mark.parametrize("gone", [HealthNote, OtherVersion])
+def test_what_is_gone_meanwhile_is_not_let_stand(coral, gone):
+    row = make_note(coral, text="first")
+    other = keep_beside(row, source="round")
+    gone.objects.all().delete()
+    with pytest.raises(Http404):
+        use_other(other=other, knows=0)
+    assert not OtherVersion.objects.exists()
 
 
 def test_other_version_that_fits_no_more_is_not_let_stand(as_user, owner, coral):
