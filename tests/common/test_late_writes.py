@@ -14,10 +14,15 @@ from apps.api.photos.marking import CARD
 from apps.api.steps import acclimation_serializers
 from apps.common.idempotency import new_mark
 from apps.corals.colour_models import CoralSize, PhotoColour
-from apps.corals.models import HealthNote, Photo
+from apps.corals.history import recording
+from apps.corals.history import sent as history_sent
+from apps.corals.history.table import Answers
+from apps.corals.models import HealthNote, HistoryImport, Photo
 from apps.corals.notes import forms as note_forms
 from apps.corals.notes import round_taking
 from apps.corals.photos import colouring
+from apps.later.models import Job
+from apps.later.running import run_job
 from apps.lighting.rig import rig_in_force
 from apps.lightmap.channels.log_views import LoggedSeriesForm
 from apps.lightmap.joint_input import JointInput
@@ -29,6 +34,7 @@ from apps.planning.what_if import views as what_if_views
 from apps.surveys.models import LoggedSeries
 from tests.api.test_logger import CSV, send_file
 from tests.api.test_steps import at, program
+from tests.corals.history.test_views import TEXT, add
 from tests.corals.notes.test_round import note_of
 from tests.corals.notes.test_round import send as send_round
 from tests.corals.pictures import encoded, sent
@@ -114,6 +120,34 @@ def test_an_edited_layout_keeps_how_far_another_turn_came(as_user, owner, tank, 
     monkeypatch.setattr(QuestionForms, "is_valid", beside_a_turn)
     as_user(owner).post(reverse("layout_edit", args=[plan.pk]), posted(name="Other"))
     assert (Plan.objects.get().name, Plan.objects.get().answer) == ("Other", newer)
+
+
+@pytest.mark.parametrize("by", ["page", "program", "job"])
+def test_a_table_of_history_is_read_before_its_tank_is_held(
+    as_user, owner, tank, depths, monkeypatch, by
+):
+    make_coral(tank, at_cm=None, since=dt.date(2025, 1, 1))
+    noted = depths(recording, "read_history")
+    if by == "job":
+        monkeypatch.setattr(history_sent, "ADDED_AT_ONCE_CELLS", 1)
+    if by == "program":
+        body = {"text": TEXT, "names": {"redplate": "new:lps"}}
+        for _ in range(2):
+            program(owner).post(at(tank, "history-imports"), body, format="json", headers=KEY)
+    else:
+        add(as_user(owner), tank)
+    for job in Job.objects.all():
+        run_job(job.pk)
+    assert HistoryImport.objects.count() == 1 and noted == [0]
+
+
+def test_what_another_import_added_meanwhile_is_not_added_again(as_user, owner, tank):
+    make_coral(tank, at_cm=None, since=dt.date(2025, 1, 1))
+    names = {"redplate": "new:lps"}
+    table = recording.read_to_add(tank=tank, text=TEXT, answers=Answers(names=names))
+    add(as_user(owner), tank)
+    added, history = recording.import_history(tank=tank, table=table, by=owner)
+    assert added is None and not history.new and HistoryImport.objects.count() == 1
 
 
 @pytest.mark.parametrize("whole_tank", [False, True])

@@ -1,5 +1,7 @@
 """A tank's history as a table: looked at, answered, added and taken back, as on its page."""
 
+import functools
+
 from django.core.exceptions import ValidationError as Unsound
 from drf_spectacular.utils import OpenApiExample, extend_schema, extend_schema_view
 from rest_framework.decorators import action
@@ -16,7 +18,7 @@ from apps.common.tables.reading import UnreadableTable, table_lines
 from apps.corals.history.large import ADD, CHECK, put_down_table, sent_before
 from apps.corals.history.preview import preview
 from apps.corals.history.reading import NO_DATE, ReadHistory, read_history
-from apps.corals.history.recording import import_history
+from apps.corals.history.recording import TableToAdd, import_history, read_to_add
 from apps.corals.history.sent import SentTable
 from apps.corals.history_models import HistoryImport
 from apps.later.job_api import JobSerializer, answer_job, led_to_job
@@ -102,22 +104,28 @@ class HistoryImportViewSet(SentTableMixin, RemovingMixin, FixedParentMixin, Mode
         if before is not None:
             return self.located(before)
         sent = self.sent()
+        table: SentTable = sent["table"]
         try:
-            table_lines(sent["table"].text)
-            return self.located(self.made_once(request, lambda: self.add(sent["table"])))
+            table_lines(table.text)
+            if table.is_long_to_add:
+                return self.located(self.made_once(request, lambda: self.add_behind(table)))
+            # Before any transaction: nobody else waits for it.
+            read = read_to_add(tank=self.tank, text=table.text, answers=table.answers)
+            add = functools.partial(self.add, read, source=table.source)
+            return self.located(self.made_once(request, add))
         except UnreadableTable as problem:
             raise ValidationError({sent["form"].table_field(): [str(problem)]}) from None
 
-    def add(self, table: SentTable) -> Response:
-        """Add what is new in a table, or let a job do it."""
+    def add_behind(self, table: SentTable) -> Response:
+        """Let a job add what is new in a table."""
+        job = put_down_table(ADD, tank=self.tank, sent=table, by=self.request.user)
+        return answer_job(job, self.request)
+
+    def add(self, table: TableToAdd, source: str) -> Response:
+        """Add what is new in a table that was read."""
         by = self.request.user
-        if table.is_long_to_add:
-            job = put_down_table(ADD, tank=self.tank, sent=table, by=by)
-            return answer_job(job, self.request)
         try:
-            added, history = import_history(
-                tank=self.tank, text=table.text, answers=table.answers, by=by, source=table.source
-            )
+            added, history = import_history(tank=self.tank, table=table, by=by, source=source)
         except Unsound as problem:
             raise ValidationError(api_messages(problem)) from None
         if history.problem:

@@ -12,7 +12,7 @@ from apps.accounts.models import User
 from apps.common.tables.reading import UnreadableTable
 from apps.corals.history.preview import preview
 from apps.corals.history.reading import read_history
-from apps.corals.history.recording import import_history
+from apps.corals.history.recording import import_history, read_to_add
 from apps.corals.history.sent import SentTable, read_sent
 from apps.corals.history_models import HistoryImport
 from apps.later.kinds import JobAnswer, JobKind
@@ -84,11 +84,11 @@ def add_history(work: Work, *, tank_pk: int) -> None:
     """Add all of a table that can be read, or nothing of it."""
     tank, sent = begun(work, read_sent, tank_pk=tank_pk)
     try:
+        table = read_to_add(tank=tank, text=sent.text, answers=sent.answers, progress=work.progress)
         with transaction.atomic():
             added, history = import_history(
                 tank=tank,
-                text=sent.text,
-                answers=sent.answers,
+                table=table,
                 by=work.job.keeper,
                 source=sent.source,
                 progress=work.progress,

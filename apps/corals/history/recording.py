@@ -1,6 +1,7 @@
 """Writing what an import of history adds, all or nothing, and remembering it so it can go again."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from django.db import transaction
 
@@ -16,17 +17,47 @@ from apps.corals.notes.noting import save_note
 from apps.corals.water.logging import add_water_events
 from apps.later.progress import Progress, unheard
 from apps.lighting.hanging import save_light_change
+from apps.tanks.access import hold_tanks
+from apps.tanks.kept_pages.pages import stamps_of
 from apps.tanks.models import Tank
 
 SOURCE_CHARS = 120
+
+
+@dataclass(frozen=True)
+class TableToAdd:
+    """A table as it was read for a tank, and the tank's stamp before that, None where unknown."""
+
+    text: str
+    answers: Answers
+    history: ReadHistory
+    stamp: int | None
+
+
+def read_to_add(
+    *, tank: Tank, text: str, answers: Answers, progress: Progress = unheard
+) -> TableToAdd:
+    """Read a table for `import_history`, before any transaction: nobody's save waits for it.
+
+    Raises UnreadableTable as `read_history` does.
+    """
+    stamp = _stamp_of(tank)
+    # Reading it is about the half.
+    history = read_history(
+        text, tank=tank, answers=answers, progress=lambda done, of, what="": progress(done, 2 * of)
+    )
+    return TableToAdd(text, answers, history, stamp)
+
+
+def _stamp_of(tank: Tank) -> int | None:
+    return stamps_of(tank.pk).get(tank.pk)
 
 
 @transaction.atomic
 def import_history(
     *,
     tank: Tank,
-    text: str,
-    answers: Answers,
+    table: TableToAdd,
     by: User,
     source: str = "",
     progress: Progress = unheard,
@@ -36,11 +67,11 @@ def import_history(
     The HistoryImport is None where nothing is new. Raises UnreadableTable as `read_history` does.
     """
     # Two imports at once wait for each other: the second sees what the first added.
-    Tank.objects.select_for_update().get(pk=tank.pk)
-    # Reading it is about the half.
-    history = read_history(
-        text, tank=tank, answers=answers, progress=lambda done, of, what="": progress(done, 2 * of)
-    )
+    hold_tanks([tank.pk])
+    history = table.history
+    if table.stamp is None or table.stamp != _stamp_of(tank):
+        # Written to since it was read, be it by the same import: what is new may differ.
+        history = read_history(table.text, tank=tank, answers=table.answers)
     if not history.new:
         return None, history
     added = record_history(tank=tank, history=history, by=by, source=source, progress=progress)

@@ -17,7 +17,7 @@ from apps.corals.history.large import ADD, CHECK, check_again, put_down_table, s
 from apps.corals.history.naming import NEW, OUT
 from apps.corals.history.preview import preview
 from apps.corals.history.reading import read_history
-from apps.corals.history.recording import import_history
+from apps.corals.history.recording import import_history, read_to_add
 from apps.corals.history.sent import SentTable
 from apps.corals.history_models import HistoryImport
 from apps.corals.models import Coral, HealthNote
@@ -64,10 +64,9 @@ def _behind(name: str, request: HttpRequest, tank: Tank, sent: SentTable) -> Htt
 def _add(request: HttpRequest, tank: Tank, form: HistoryForm, sent: SentTable) -> HttpResponse:
     """Add what is new; lines that can't be read yet stay on the page until they are dealt with."""
     text, answers = sent.text, sent.answers
+    table = read_to_add(tank=tank, text=text, answers=answers)
     try:
-        added, history = import_history(
-            tank=tank, text=text, answers=answers, by=request.user, source=sent.source
-        )
+        added, history = import_history(tank=tank, table=table, by=request.user, source=sent.source)
     except ValidationError as problem:
         messages.error(request, f"Nothing was added: {' '.join(problem.messages)}")
         history = read_history(text, tank=tank, answers=answers)
