@@ -107,7 +107,7 @@ def test_a_duplicate_asks_the_same_and_is_made_once(client, plan):
         for _ in range(2)
     ]
     copy = client.get(made[0]["Location"]).json()
-    assert copy["asked"] == plan.asked and copy["name"] == f"{plan.name}, again"
+    assert copy["asked"] == plan.asked and copy["name"] == f"{plan.name} (copy)"
     assert made[1]["Location"] == made[0]["Location"] and Plan.objects.count() == 2
 
 

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from apps.common.copy_names import copy_name
 from apps.common.idempotency import once
 from apps.drawing.day_curve import curve_drawing, curve_figures
 from apps.lighting.change.forms import MomentForm
@@ -229,7 +230,8 @@ def day_curve_copy(request, pk):
     row = readable_day_curve(request.user, pk)
     require_write(request.user, row.tank)
     source, row.pk, row._state.adding = row.name, None, True
-    row.name, row.created_by = f"{source[:70]}, copy", request.user
+    row.name = copy_name(source, most=DayCurve._meta.get_field("name").max_length)
+    row.created_by = request.user
     row.full_clean(exclude={"created_by"})
     row.save()
     messages.success(request, f"A copy of “{source}”. Change what is different about it.")

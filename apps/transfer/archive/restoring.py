@@ -11,6 +11,7 @@ from django.db import DatabaseError, OperationalError, connection, transaction
 from django.db.models import Model, UUIDField
 
 from apps.accounts.models import User
+from apps.common.copy_names import copy_name
 from apps.corals.history_models import SentPhoto
 from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.photo_files import store_file
@@ -263,8 +264,7 @@ def free_name(name: str, keeper: User) -> str:
     own = set(Tank.objects.filter(owner=keeper, removed_at=None).values_list("name", flat=True))
     most, result, number = Tank._meta.get_field("name").max_length or 0, name, 1
     while result in own:
-        words = " (copy)" if number == 1 else f" (copy {number})"
-        result, number = name[: most - len(words)] + words, number + 1
+        result, number = copy_name(name, most=most, number=number), number + 1
     return result
 
 

@@ -187,7 +187,7 @@ def test_copy_has_a_name_of_its_own(as_user, owner, tank):
     curve = make_day_curve(tank)
     as_user(owner).post(url("copy", curve))
     assert sorted(DayCurve.objects.values_list("name", flat=True)) == [
-        "Summer day", "Summer day, copy",
+        "Summer day", "Summer day (copy)",
     ]  # fmt: skip
 
 

@@ -355,7 +355,7 @@ def test_an_answer_that_is_not_there_is_not_found(as_user, owner, answered):
 def test_a_copy_is_a_plan_of_its_own(as_user, owner, answered):
     as_user(owner).post(reverse("plan_duplicate", args=[answered.pk]))
     copy = Plan.objects.exclude(pk=answered.pk).get()
-    assert copy.name == "Two panels, again" and copy.answer == answered.answer
+    assert copy.name == "Two panels (copy)" and copy.answer == answered.answer
 
 
 READ = [("owner", 200), ("co_keeper", 200), ("viewer", 200), ("stranger", 404)]
