@@ -1,6 +1,7 @@
 """Jobs on real workers of Celery, by a real Redis, over the run's own database."""
 
 import os
+import queue
 import re
 import signal
 import subprocess
@@ -186,6 +187,28 @@ def test_without_a_broker_a_job_waits_until_a_worker_looks(site, server, tmp_pat
     with worker(site, server):
         until(ended, site)
     assert Job.objects.get(name="held").state == "done"
+
+
+def test_a_broker_that_goes_while_workers_are_counted_holds_nobody_up(site, server, monkeypatch):
+    from kombu.pidbox import Mailbox
+
+    # Kombu's pool has a line by now, whose loss it would mend for ever.
+    put_down_held(make_tank(), site)
+    usual, stated = Mailbox.producer_or_acquire, queue.Queue()
+
+    def then_gone(mailbox, *args):
+        server.kill()
+        return usual(mailbox, *args)
+
+    monkeypatch.setattr(Mailbox, "producer_or_acquire", then_gone)
+    ask = threading.Thread(
+        target=lambda: stated.put([one.state for one in checks.jobs()]), daemon=True
+    )
+    try:
+        ask.start()
+        assert stated.get(timeout=20) == [State.MEND]
+    finally:
+        server.start()
 
 
 def test_a_broker_that_stalls_holds_nobody_up_for_long(site, server, tmp_path):
