@@ -14,7 +14,7 @@ from apps.clubs.joining import make_club
 from apps.clubs.models import Club
 from apps.clubs.models import Membership as ClubMembership
 from apps.corals.models import Coral, HealthNote, Photo, PhotoColour, Spot, WaterEvent
-from apps.corals.notes.noting import save_note
+from apps.corals.notes.noting import save_note, stored_photo
 from apps.corals.photos.colouring import mark_photo
 from apps.corals.photos.sizing import keep_size
 from apps.lighting.day.running import start_day_curve
@@ -353,7 +353,7 @@ def write_photo(note, days_ago, colours):
         shift=(float(rng.normal(0, 0.015)), float(rng.normal(0, 0.015))),
         seed=days_ago,
     )
-    save_note(note=note, photos=[demo_photo(shot)])
+    save_note(note=note, photos=[stored_photo(demo_photo(shot))])
     photo = note.photos.get()
     moved = np.array([[1.0, 0.0, shot.shift[0]], [0.0, 1.0, shot.shift[1]]])
     colour = mark_photo(

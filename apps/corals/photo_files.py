@@ -1,9 +1,12 @@
 """Photo files stand and fall with their rows.
 
 A database takes back what failed, a disk does not. Each file is written down before it is
-written; it is struck off the list when its transaction is committed. What is still on the list
-when the request, or the job, is over, and waits for no commit, is deleted. A row that is
+written; it is struck off the list when its row's transaction is committed. What is still on the
+list when the request, or the job, is over, and waits for no commit, is deleted. A row that is
 deleted takes its files along.
+
+Writing takes a while, most of all into a bucket: what can is written before the transaction
+begins (`write_file`), and stands with its row from `keep_files` on.
 """
 
 import datetime as dt
@@ -26,7 +29,7 @@ PHOTO_FOLDERS = ("notes", "waiting")
 
 @dataclass(eq=False)
 class WrittenFile:
-    """A file whose transaction is still open; called once that is committed."""
+    """A file whose row is not saved for good; called once it is."""
 
     storage: Storage
     path: str
@@ -45,15 +48,28 @@ class WrittenFile:
 _written: ContextVar[tuple[WrittenFile, ...]] = ContextVar("written files", default=())
 
 
-def store_file(field_file: FieldFile, name: str, content: bytes) -> None:
-    """Store bytes as the file of a row's field, inside the transaction that saves the row."""
+def write_file(field_file: FieldFile, name: str, content: bytes) -> None:
+    """Write bytes as the file of a row's field; it goes again unless `keep_files` says it stays."""
     storage, row = field_file.storage, field_file.instance
     path = storage.get_available_name(field_file.field.generate_filename(row, name))
     written = WrittenFile(storage, path)
     _written.set((*_written.get(), written))
-    transaction.on_commit(written)
     written.path = storage.save(path, ContentFile(content))
     setattr(row, field_file.field.name, written.path)
+
+
+def keep_files(*field_files: FieldFile) -> None:
+    """Let files that were written stay, once the transaction that saves their row holds."""
+    paths = {file.name for file in field_files}
+    for written in _written.get():
+        if written.path in paths:
+            transaction.on_commit(written)
+
+
+def store_file(field_file: FieldFile, name: str, content: bytes) -> None:
+    """Write and keep a file, inside the transaction that saves its row."""
+    write_file(field_file, name, content)
+    keep_files(getattr(field_file.instance, field_file.field.name))
 
 
 def take_back_files(**_signal: object) -> None:

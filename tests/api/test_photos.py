@@ -168,7 +168,7 @@ def test_a_note_filled_while_a_photo_was_read_is_asked_again(
     def meanwhile(file, *, bytes_max):
         photo = clean(file, bytes_max=bytes_max)
         for _ in range(filled):
-            views.add_photo(note, photo)
+            views.add_photo(note, views.stored_photo(photo))
         return photo
 
     monkeypatch.setattr(views, "clean_photo", meanwhile)

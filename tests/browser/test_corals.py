@@ -12,7 +12,7 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from apps.corals.models import HealthNote
-from apps.corals.notes.noting import save_note
+from apps.corals.notes.noting import save_note, stored_photo
 from apps.corals.photo_cleaning import clean_photo
 from apps.corals.photos.gallery_views import CORALS_A_PAGE
 from apps.corals.status import OPEN_AT_MOST
@@ -212,7 +212,9 @@ def test_forty_photos_load_lazily_and_move_nothing(phone, live_server, tank, nam
     make_survey(tank)
     picture = clean_photo(sent(encoded()), bytes_max=10**6)
     for i in range(40):
-        save_note(note=make_note(make_coral(tank, name=f"Coral {i}")), photos=[picture])
+        save_note(
+            note=make_note(make_coral(tank, name=f"Coral {i}")), photos=[stored_photo(picture)]
+        )
     phone.add_init_script(
         "window.shift = 0; new PerformanceObserver((list) => { for (const e of list.getEntries()) "
         "if (!e.hadRecentInput) window.shift += e.value; })"

@@ -6,6 +6,7 @@ import uuid
 import pytest
 from django.contrib.sessions.models import Session
 from django.core.cache import cache
+from django.core.files.storage import FileSystemStorage
 from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
@@ -17,6 +18,7 @@ from apps.corals.colour_models import CoralSize, PhotoColour
 from apps.corals.history import recording
 from apps.corals.history import sent as history_sent
 from apps.corals.history.table import Answers
+from apps.corals.history_models import SentPhoto
 from apps.corals.models import HealthNote, HistoryImport, Photo
 from apps.corals.notes import forms as note_forms
 from apps.corals.notes import round_taking
@@ -39,7 +41,7 @@ from tests.corals.notes.test_round import note_of
 from tests.corals.notes.test_round import send as send_round
 from tests.corals.pictures import encoded, sent
 from tests.corals.shots import TYPED, TYPED_SIZE, make_photo
-from tests.factories import PASSWORD, make_coral, make_lit_survey, make_tank
+from tests.factories import PASSWORD, make_coral, make_lit_survey, make_note, make_tank
 from tests.lightmap.channels.test_logger import FORM as LOG
 from tests.lightmap.channels.test_logger import day_text
 from tests.planning.acclimation.test_acclimation_views import typed
@@ -98,6 +100,25 @@ def test_a_rounds_photos_are_decoded_before_and_those_known_not_at_all(
     for _ in range(2):
         send_round(as_user(owner), tank, owner, [note], **{key: sent(encoded())})
     assert HealthNote.objects.get().photos.count() == 1 and noted == [0]
+
+
+@pytest.mark.parametrize("by", ["page", "round", "program", "tray"])
+def test_files_of_photos_are_written_before(as_user, owner, tank, depths, by):
+    coral, noted, client = make_coral(tank), depths(FileSystemStorage, "_save"), as_user(owner)
+    if by == "page":
+        data = {"seen": "paling", "strength": "2", "noted_on": tank.today().isoformat()}
+        url = reverse("note_new", args=[coral.pk])
+        client.post(url, marked(data | {"photo": sent(encoded())}))
+    elif by == "round":
+        key = str(uuid.uuid4())
+        send_round(client, tank, owner, [note_of(coral, photo=key)], **{key: sent(encoded())})
+    elif by == "program":
+        url = at(tank, "corals", coral.pk, "photos")
+        body = {"note": make_note(coral).pk, "file": sent(encoded())}
+        program(owner).post(url, body, format="multipart", headers=KEY)
+    else:
+        client.post(reverse("history_photos", args=[tank.pk]), {"photos": sent(encoded())})
+    assert Photo.objects.count() + SentPhoto.objects.count() == 1 and noted == [0, 0]
 
 
 def test_a_new_layout_is_searched_before(as_user, owner, tank, depths):

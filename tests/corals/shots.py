@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from apps.corals.notes.noting import save_note
+from apps.corals.notes.noting import save_note, stored_photo
 from apps.corals.photos.colouring import mark_photo
 from reeflog.demo_photos import CARD_AT, CORAL_AT, Shot, demo_photo
 from tests.factories import make_note
@@ -14,7 +14,7 @@ PALE = (80.0, 1.0, 13.0)
 def make_photo(coral, *, days_ago=0, lab=BROWN, **shot):
     """Make a note with one photo of the coral in a colour."""
     note = make_note(coral, noted_on=coral.tank.today() - dt.timedelta(days=days_ago), seen="well")
-    save_note(note=note, photos=[demo_photo(Shot(lab=lab, **shot))])
+    save_note(note=note, photos=[stored_photo(demo_photo(Shot(lab=lab, **shot)))])
     return note.photos.get()
 
 

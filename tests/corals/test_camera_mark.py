@@ -9,7 +9,7 @@ from django.urls import reverse
 from PIL import Image
 
 from apps.corals.models import Photo
-from apps.corals.notes.noting import save_note
+from apps.corals.notes.noting import save_note, stored_photo
 from apps.corals.photo_cleaning import clean_photo
 from tests.corals.pictures import encoded, picture, sent
 from tests.factories import make_coral, make_note
@@ -70,7 +70,7 @@ def test_mark_depends_on_the_secret_key(settings):
 @pytest.fixture
 def photo(tank):
     note = make_note(make_coral(tank), noted_on=tank.today(), seen="well")
-    save_note(note=note, photos=[clean_photo(sent(photo_file()), bytes_max=10**7)])
+    save_note(note=note, photos=[stored_photo(clean_photo(sent(photo_file()), bytes_max=10**7))])
     return note.photos.get()
 
 

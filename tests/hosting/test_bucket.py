@@ -11,7 +11,7 @@ from django.urls import reverse
 from moto.server import ThreadedMotoServer
 
 from apps.corals.models import Photo
-from apps.corals.notes.noting import save_note
+from apps.corals.notes.noting import save_note, stored_photo
 from apps.corals.photo_cleaning import clean_photo
 from apps.hosting.doctor import checks
 from apps.hosting.doctor.finding import State
@@ -65,7 +65,7 @@ def names(bucket):
 @pytest.fixture
 def photo(tank, bucket):
     note = make_note(make_coral(tank))
-    save_note(note=note, photos=[clean_photo(sent(encoded()), bytes_max=10_000_000)])
+    save_note(note=note, photos=[stored_photo(clean_photo(sent(encoded()), bytes_max=10_000_000))])
     return note.photos.get()
 
 
@@ -104,7 +104,7 @@ def test_a_backup_holds_the_bucket_and_a_restore_fills_it_again(
     site, bucket, tank, tmp_path, capsys
 ):
     note = make_note(make_coral(tank))
-    save_note(note=note, photos=[clean_photo(sent(encoded()), bytes_max=10_000_000)])
+    save_note(note=note, photos=[stored_photo(clean_photo(sent(encoded()), bytes_max=10_000_000))])
     (photo,) = Photo.objects.all()
     content = bucket.Object(photo.image.name).get()["Body"].read()
     folder = tmp_path / "backups"

@@ -17,7 +17,7 @@ from django.db import connection, transaction
 from PIL import Image
 
 from apps.corals.models import HealthNote, Photo
-from apps.corals.notes.noting import save_note
+from apps.corals.notes.noting import save_note, stored_photo
 from apps.corals.photo_cleaning import CleanPhoto
 from apps.hosting.backup import writing
 from apps.hosting.backup.moment import moment_held
@@ -65,7 +65,10 @@ class Keeper(threading.Thread):
         picture = encoded(made=Image.new("RGB", (60, 40), colour))
         with transaction.atomic():
             note = make_note(self.coral, seen="well")
-            save_note(note=note, photos=[CleanPhoto(picture, picture, width_px=60, height_px=40)])
+            save_note(
+                note=note,
+                photos=[stored_photo(CleanPhoto(picture, picture, width_px=60, height_px=40))],
+            )
         return note.photos.get()
 
     def wait_for(self, more):

@@ -13,7 +13,7 @@ from django.utils import timezone
 from apps.common.removal import Removable
 from apps.common.templatetags.reef import undo_url
 from apps.corals.models import Coral, HealthNote, Photo, Spot
-from apps.corals.notes.noting import add_photo
+from apps.corals.notes.noting import add_photo, stored_photo
 from apps.corals.photo_cleaning import clean_photo
 from apps.lighting.models import LightChange
 from apps.surveys.models import Meter, Survey
@@ -56,7 +56,7 @@ def restore_url(key, row):
 
 def noted_with_photo(tank):
     note = make_note(make_coral(tank), text="Tips pale")
-    add_photo(note, clean_photo(sent(encoded()), bytes_max=10_000_000))
+    add_photo(note, stored_photo(clean_photo(sent(encoded()), bytes_max=10_000_000)))
     return note
 
 

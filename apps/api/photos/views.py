@@ -21,7 +21,7 @@ from apps.api.serializers import PhotoColourSerializer
 from apps.api.views import OfCoralMixin
 from apps.common.programs.idempotency import ModelViewSet
 from apps.corals.models import HealthNote, Photo, PhotoColour
-from apps.corals.notes.noting import add_photo
+from apps.corals.notes.noting import add_photo, stored_photo
 from apps.corals.notes.quota import note_photo_problem
 from apps.corals.photo_cleaning import CleanPhoto, UnusablePhoto, clean_photo
 from apps.corals.photos.colouring import answer_colour
@@ -93,11 +93,11 @@ class PhotoViewSet(OfCoralMixin, ModelViewSet):
         note = serializer.validated_data["note"]
         refuse_full(note)
         # Before any transaction: a large picture takes a second, and others may wait to write.
-        photo = cleaned(serializer.validated_data["file"])
+        photo = stored_photo(cleaned(serializer.validated_data["file"]))
         return self.located(self.made_once(request, lambda: self.keep(note, photo)))
 
     @transaction.atomic
-    def keep(self, note: HealthNote, photo: CleanPhoto) -> Response:
+    def keep(self, note: HealthNote, photo: Photo) -> Response:
         """Add a photo to a note that still has room for it, and answer it."""
         held = HealthNote.objects.present().select_for_update()
         note = get_object_or_404(held, pk=note.pk)

@@ -18,10 +18,10 @@ from apps.corals.history.photo_dates import taken_on
 from apps.corals.history.recording import source_words
 from apps.corals.history_models import HistoryImport, SentPhoto
 from apps.corals.models import Coral, HealthNote
-from apps.corals.notes.noting import add_photo, save_note
+from apps.corals.notes.noting import add_photo, save_note, stored_photo
 from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.photo_cleaning import CleanPhoto, UnusablePhoto, clean_photo
-from apps.corals.photo_files import store_file
+from apps.corals.photo_files import keep_files, write_file
 from apps.tanks.models import Tank
 
 # Photos of one tank that wait at once: our own choice, some hundred megabytes at most.
@@ -100,8 +100,10 @@ def keep_waiting(*, tank: Tank, file: UploadedFile, by: User, bytes_max: int) ->
         taken_on=taken_on(file, today=tank.today()),
         created_by=by,
     )
-    # Before the database is asked to wait: a large picture takes a second.
+    # Before the database is asked to wait: a large picture takes a second, a store its time.
     clean = clean_photo(file, bytes_max=bytes_max)
+    write_file(sent.image, "photo.jpg", clean.image)
+    write_file(sent.thumbnail, "small.jpg", clean.thumbnail)
     _save_waiting(sent, clean)
     return sent
 
@@ -116,10 +118,9 @@ def _save_waiting(sent: SentPhoto, clean: CleanPhoto) -> None:
         for field in dataclasses.fields(clean)
         if field.name not in PICTURES
     }
-    store_file(sent.image, "photo.jpg", clean.image)
-    store_file(sent.thumbnail, "small.jpg", clean.thumbnail)
     sent.full_clean(exclude=["tank", "created_by"])
     sent.save()
+    keep_files(sent.image, sent.thumbnail)
 
 
 def _refuse_known(tank: Tank, digest: str) -> None:
@@ -192,7 +193,7 @@ def move_into(note: HealthNote, sent: SentPhoto) -> None:
                 pictures[name] = file.read()
         except FileNotFoundError:
             raise ValidationError(f"{sent.name} is gone from the store. Send it again.") from None
-    photo = add_photo(note, CleanPhoto(**sent.facts, **pictures))
+    photo = add_photo(note, stored_photo(CleanPhoto(**sent.facts, **pictures)))
     gone = [(getattr(sent, name).storage, getattr(sent, name).name) for name in PICTURES]
     transaction.on_commit(lambda: [storage.delete(path) for storage, path in gone])
     sent.photo, sent.image, sent.thumbnail = photo, "", ""

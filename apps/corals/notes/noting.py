@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from apps.corals.models import HealthNote, OtherVersion, Photo
-from apps.corals.photo_files import store_file
+from apps.corals.photo_files import keep_files, write_file
 
 # What the note carries that others may have moved on since it was read.
 MOVED_ON = ("version", "desk_version", "edition", "sent_photos", "removed_at")
@@ -22,9 +22,9 @@ MOVED_ON = ("version", "desk_version", "edition", "sent_photos", "removed_at")
 def save_note(*, note, photos=(), photos_gone=(), knows=None):
     """Save a note from a page, and return the OtherVersion of what it replaced unseen, or None.
 
-    Adds `photos`, CleanPhotos, and deletes for good the Photos in `photos_gone`. `knows` is the
-    version that the page showed; None stands for all that was saved before. Raises Http404 where
-    the note is gone: it is not made anew.
+    Adds `photos`, as `stored_photo` made them, and deletes for good the Photos in `photos_gone`.
+    `knows` is the version that the page showed; None stands for all that was saved before. Raises
+    Http404 where the note is gone: it is not made anew.
     """
     other = None
     if note.pk:
@@ -84,15 +84,24 @@ def settle_other(*, other):
     OtherVersion.objects.filter(pk=other.pk).update(settled_at=timezone.now())
 
 
-def add_photo(note, photo, key=None):
-    """Add a CleanPhoto to a saved note, and return its Photo.
+def stored_photo(photo, key=None):
+    """Return the Photo of a CleanPhoto, its files written and no note its own, for `add_photo`.
 
-    A device that sends a photo names it by `key`, so that it is known when it comes again.
+    Best before a transaction begins: a disk or a bucket takes its time. Of one that no note takes
+    the files go again. A device that sends a photo names it by `key`, so that it is known when it
+    comes again.
     """
-    row = Photo(note=note, **({"key": key} if key else {}))
+    row = Photo(**({"key": key} if key else {}))
     row.width_px, row.height_px = photo.width_px, photo.height_px
     row.camera_mark = photo.camera_mark
-    store_file(row.image, "photo.jpg", photo.image)
-    store_file(row.thumbnail, "small.jpg", photo.thumbnail)
-    row.save()
+    write_file(row.image, "photo.jpg", photo.image)
+    write_file(row.thumbnail, "small.jpg", photo.thumbnail)
     return row
+
+
+def add_photo(note, photo):
+    """Add a Photo, as `stored_photo` made it, to a saved note, and return it."""
+    photo.note = note
+    photo.save(force_insert=True)
+    keep_files(photo.image, photo.thumbnail)
+    return photo

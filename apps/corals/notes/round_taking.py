@@ -33,7 +33,7 @@ from apps.corals.models import (
     OtherVersion,
     Photo,
 )
-from apps.corals.notes.noting import add_photo, keep_beside
+from apps.corals.notes.noting import add_photo, keep_beside, stored_photo
 from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.photo_cleaning import UnusablePhoto, clean_photo
 from apps.tanks.models import Tank
@@ -150,13 +150,13 @@ def notes_by_mark(marks):
 
 def take_notes(*, tank, notes, photos, by, photo_bytes_max):
     """Save SentNotes of one tank and return the TakenNotes; `photos` is {key: uploaded file}."""
-    # Decoded before any row is held: nobody's save waits for that.
-    cleaned = _cleaned_photos(tank, notes, photos, photo_bytes_max)
-    return _take_all(tank, notes, cleaned, by)
+    # Decoded and stored before any row is held: nobody's save waits for that.
+    made = _made_photos(tank, notes, photos, photo_bytes_max)
+    return _take_all(tank, notes, made, by)
 
 
-def _cleaned_photos(tank, notes, photos, photo_bytes_max):
-    """Return {key: CleanPhoto, or the ValidationError of one that can't be kept}.
+def _made_photos(tank, notes, photos, photo_bytes_max):
+    """Return {key: a stored Photo, or the ValidationError of one that can't be kept}.
 
     Left out are those that are stored already, or that no note names.
     """
@@ -168,25 +168,25 @@ def _cleaned_photos(tank, notes, photos, photo_bytes_max):
     ):
         stored |= {uuid.UUID(key) for key in keys}
     return {
-        key: _cleaned(tank, file, photo_bytes_max)
+        key: _made(tank, file, key, photo_bytes_max)
         for key, file in files.items()
         if file is not None and key not in stored
     }
 
 
-def _cleaned(tank, file, photo_bytes_max):
-    """Return the CleanPhoto of a file, or the ValidationError that says why there is none."""
+def _made(tank, file, key, photo_bytes_max):
+    """Return the stored Photo of a file, or the ValidationError that says why there is none."""
     if problem := photo_quota_problem(tank, 1):
         return ValidationError(f"Its photo: {problem}")
     try:
-        return clean_photo(file, bytes_max=photo_bytes_max)
+        return stored_photo(clean_photo(file, bytes_max=photo_bytes_max), key)
     except UnusablePhoto as problem:
         return ValidationError(f"Its photo: {problem}")
 
 
 @transaction.atomic
 def _take_all(tank, notes, photos, by):
-    """Save SentNotes and return the TakenNotes; `photos` are those of `_cleaned_photos`."""
+    """Save SentNotes and return the TakenNotes; `photos` are those of `_made_photos`."""
     # Two tabs that send the same note wait for each other: the second finds it there.
     Tank.objects.select_for_update().get(pk=tank.pk)
     corals = {c.pk: c for c in Coral.objects.present().filter(tank=tank)}
@@ -233,9 +233,9 @@ def _take(sent, tank, corals, note, photos, by):
 
 
 def _add_sent_photo(note, sent, picture):
-    """Add the CleanPhoto that came with a note, if any, and remember its key."""
+    """Add the Photo that came with a note, if any, and remember its key."""
     if picture is not None:
-        add_photo(note, picture, sent.photo_key)
+        add_photo(note, picture)
         note.sent_photos = [*note.sent_photos, str(sent.photo_key)]
         note.save(update_fields=["sent_photos"])
 
@@ -325,7 +325,7 @@ def states_of_late(tank):
 
 
 def _picture(note, sent, photos):
-    """Return the CleanPhoto that came with a note, or None; each comes only once."""
+    """Return the Photo that came with a note, or None; each comes only once."""
     picture = photos.get(sent.photo_key)
     if picture is None or str(sent.photo_key) in note.sent_photos:
         return None

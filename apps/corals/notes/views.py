@@ -19,7 +19,7 @@ from apps.corals.access import (
 from apps.corals.condition import meanings
 from apps.corals.models import NOTE_PHOTOS_MAX, HealthNote
 from apps.corals.notes.forms import NoteForm
-from apps.corals.notes.noting import save_note, settle_other, use_other
+from apps.corals.notes.noting import save_note, settle_other, stored_photo, use_other
 from apps.corals.notes.round import round_data
 from apps.corals.notes.sign_words import all_words
 from apps.corals.pictures.handing_out import kept_photo_file
@@ -72,13 +72,14 @@ def say_saved(request, note, *, is_new, other):
 def edit_note(request, coral, note):
     """Return the form's page of a note that already carries its coral, or what saves it.
 
-    Photos are decoded while the form is checked: nobody's save waits for that.
+    Photos are decoded while the form is checked, and stored before: nobody's save waits for that.
     """
     form = NoteForm(request.POST or None, request.FILES or None, instance=note)
     # A round through the list goes on in the list.
     back = "list" if request.GET.get("back") == "list" else ""
     if request.method == "POST" and form.is_valid():
-        return lambda: keep_note(request, note, form, back)
+        photos = [stored_photo(photo) for photo in form.cleaned_data["photo"]]
+        return lambda: keep_note(request, note, form, photos, back)
     context = {
         "tank": coral.tank,
         "coral": coral,
@@ -96,12 +97,12 @@ def edit_note(request, coral, note):
     return render(request, "corals/notes/note_form.html", context, status=status)
 
 
-def keep_note(request, note, form, back):
+def keep_note(request, note, form, photos, back):
     """Save the note of a valid form, and go back to its coral or to the list."""
     is_new = note.pk is None
     other = save_note(
         note=form.save(commit=False),
-        photos=form.cleaned_data["photo"],
+        photos=photos,
         photos_gone=form.cleaned_data["photos_gone"],
         knows=form.cleaned_data["knows"],
     )

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from apps.corals.models import Coral, HealthNote, Photo
-from apps.corals.notes.noting import save_note
+from apps.corals.notes.noting import save_note, stored_photo
 from apps.corals.photo_cleaning import clean_photo
 from tests.corals.pictures import SVG, encoded, sent
 from tests.factories import make_coral, make_note, make_survey, make_tank
@@ -39,7 +39,7 @@ def note(coral):
 
 @pytest.fixture
 def photo(note):
-    save_note(note=note, photos=[clean_photo(sent(encoded()), bytes_max=10**6)])
+    save_note(note=note, photos=[stored_photo(clean_photo(sent(encoded()), bytes_max=10**6))])
     return Photo.objects.get()
 
 

@@ -18,7 +18,7 @@ from django.utils import timezone
 
 from apps.corals.models import HealthNote, Photo
 from apps.corals.notes import noting
-from apps.corals.notes.noting import add_photo
+from apps.corals.notes.noting import add_photo, stored_photo
 from apps.corals.photo_cleaning import clean_photo
 from apps.corals.photo_files import take_back_files
 from tests.corals.pictures import encoded, sent
@@ -62,6 +62,13 @@ def broken(*args, **kwargs):
     raise RuntimeError("on purpose")
 
 
+def test_a_file_that_no_row_takes_goes_again(transactional_db, tank):
+    stored_photo(clean())
+    assert len(files()) == 2
+    take_back_files()
+    assert files() == []
+
+
 def test_a_disk_that_is_full_half_way_leaves_no_cut_file(note_address, owner, monkeypatch):
     def cut_short(self, name, content):
         path = Path(self.path(name))
@@ -78,7 +85,7 @@ def test_what_fails_after_the_note_was_saved_takes_the_files_back(transactional_
     note = make_note(make_coral(tank))
     with pytest.raises(RuntimeError), transaction.atomic():
         with transaction.atomic():
-            add_photo(note, clean())
+            add_photo(note, stored_photo(clean()))
         raise RuntimeError("on purpose")
     take_back_files()
     assert files() == []
@@ -87,7 +94,7 @@ def test_what_fails_after_the_note_was_saved_takes_the_files_back(transactional_
 def test_files_of_a_transaction_that_is_still_open_stay(transactional_db, tank):
     note = make_note(make_coral(tank))
     with transaction.atomic():
-        add_photo(note, clean())
+        add_photo(note, stored_photo(clean()))
         take_back_files()
         assert len(files()) == 2
     take_back_files()
@@ -99,7 +106,7 @@ def test_a_file_of_that_name_is_not_taken_for_the_failed_one(transactional_db, t
     before = files()
     monkeypatch.setattr(Photo, "save", broken)
     with pytest.raises(RuntimeError):
-        noting.save_note(note=photo.note, photos=[clean()])
+        noting.save_note(note=photo.note, photos=[stored_photo(clean())])
     take_back_files()
     assert files() == before
 

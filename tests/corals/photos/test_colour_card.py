@@ -7,7 +7,7 @@ from django.urls import reverse
 from PIL import Image
 
 from apps.corals.colour_models import PhotoColour
-from apps.corals.notes.noting import save_note
+from apps.corals.notes.noting import save_note, stored_photo
 from apps.corals.photo_cleaning import clean_photo
 from apps.corals.photos.card_drawing import CHECKED, card_drawing, paper_part
 from apps.corals.photos.colouring import proposed_marks
@@ -32,7 +32,10 @@ def card_photo(coral, look=VIVID, *, size=SIZE, **odd):
     scene = Scene(REFLECTANCE, quad=QUADS["straight"], exposure=0.6, **odd)
     picture = Image.fromarray(photograph(look, scene, size))
     note = make_note(coral, noted_on=coral.tank.today(), seen="well")
-    save_note(note=note, photos=[clean_photo(sent(encoded("PNG", picture)), bytes_max=10**7)])
+    save_note(
+        note=note,
+        photos=[stored_photo(clean_photo(sent(encoded("PNG", picture)), bytes_max=10**7))],
+    )
     return note.photos.get()
 
 

@@ -8,7 +8,7 @@ from django.core.files.base import ContentFile
 from django.urls import reverse
 
 from apps.corals.models import Photo
-from apps.corals.notes.noting import save_note
+from apps.corals.notes.noting import save_note, stored_photo
 from apps.corals.photo_cleaning import clean_photo
 from tests.corals.pictures import encoded, sent
 from tests.factories import make_coral, make_note
@@ -83,7 +83,7 @@ def plain_bodies():
 @pytest.fixture
 def photo(tank, bucket):
     note = make_note(make_coral(tank))
-    save_note(note=note, photos=[clean_photo(sent(encoded()), bytes_max=10_000_000)])
+    save_note(note=note, photos=[stored_photo(clean_photo(sent(encoded()), bytes_max=10_000_000))])
     return note.photos.get()
 
 

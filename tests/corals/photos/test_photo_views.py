@@ -12,7 +12,7 @@ from PIL import Image
 
 from apps.corals.colour_models import CoralSize, PhotoColour
 from apps.corals.models import HealthNote, Photo
-from apps.corals.notes.noting import save_note
+from apps.corals.notes.noting import save_note, stored_photo
 from apps.corals.photo_cleaning import clean_photo
 from apps.corals.pictures.icc_profile import icc_profile
 from apps.photics.colour.ciede2000 import ciede2000
@@ -264,7 +264,10 @@ def test_link_dies_with_what_holds_the_photo(link, photo, what):
 def sent_photo(coral, picture, kind="JPEG", **options):
     note = make_note(coral, noted_on=coral.tank.today(), seen="well")
     save_note(
-        note=note, photos=[clean_photo(sent(encoded(kind, picture, **options)), bytes_max=10**7)]
+        note=note,
+        photos=[
+            stored_photo(clean_photo(sent(encoded(kind, picture, **options)), bytes_max=10**7))
+        ],
     )
     return note.photos.get()
 
