@@ -56,6 +56,7 @@ urlpatterns = [
     path("", include("apps.outcomes.association.urls")),
     path("", include("apps.outcomes.case.urls")),
     path("", include("apps.outcomes.pool.urls")),
+    path("", include("apps.outcomes.report.urls")),
     path("", include("apps.outcomes.trial.urls")),
     path("", include("apps.planning.urls")),
     path("", include("apps.planning.acclimation.urls")),

@@ -9,7 +9,6 @@ dark, and on paper. The pictures go to test-results/screens, which git leaves ou
 import argparse
 import os
 import tempfile
-from dataclasses import replace
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -77,7 +76,7 @@ def laid():
     from apps.corals.models import Coral
     from apps.tanks.models import Tank
     from reeflog.demo import load_demo
-    from tests.benchmarks.three_tanks import MIDDLING, make_measured
+    from tests.benchmarks.three_tanks import KEPT_FOR_YEARS, make_measured
     from tests.browser.main_screens import tank_screens
     from tests.factories import make_tank, make_user
 
@@ -85,7 +84,7 @@ def laid():
     demo = load_demo()
     cube = Tank.objects.get(owner=demo, name="Harbour cube")
     coral = Coral.objects.get(tank=cube, name="Cream staghorn")
-    heavy = make_measured(old, replace(MIDDLING, name="Kept for years", changes=2000, notes=600))
+    heavy = make_measured(old, KEPT_FOR_YEARS)
     first = heavy.corals.first()
     return {
         "empty": (new, tank_screens(make_tank(new, name="New tank"))),

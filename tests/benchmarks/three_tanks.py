@@ -10,7 +10,7 @@ which count back from today. Rows go in at once, so that the heavy tank takes se
 """
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from django.utils import timezone
@@ -53,6 +53,8 @@ class Measure:
 
 ORDINARY = Measure("Ordinary tank", (90, 45, 45), (2, 1), 1, 48, 20, 12, 60, 50, 2, 365)
 MIDDLING = Measure("Middling tank", (180, 60, 60), (3, 2), 3, 120, 80, 60, 240, 100, 3, 730)
+# Years of notes and 2,000 changes make lists longer, no page without end.
+KEPT_FOR_YEARS = replace(MIDDLING, name="Kept for years", changes=2000, notes=600)
 HEAVY = Measure("Heavy tank", (500, 100, 80), (10, 4), 3, 1000, 300, 2000, 600, 400, 6, 1826)
 
 

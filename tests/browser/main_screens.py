@@ -71,6 +71,7 @@ def tank_screens(tank, coral=None, unwell=None) -> dict[str, str]:
         "map": "light_map",
         "corals": "coral_list",
         "cases": "outcome_list",
+        "report": "outcome_report",
         "light log": "light_change_list",
         "light change": "light_change_done",
         "surveys": "survey_list",
@@ -82,6 +83,7 @@ def tank_screens(tank, coral=None, unwell=None) -> dict[str, str]:
     }
     screens = {"tanks": reverse("tank_list")}
     screens |= {name: reverse(page, args=[tank.pk]) for name, page in rooms.items()}
+    screens["statistics"] = f"{screens['cases']}?days=56"
     rows = {"coral": ("coral_detail", coral), "case": ("coral_case", unwell),
             "survey": ("survey_detail", survey)}  # fmt: skip
     return screens | {n: reverse(page, args=[row.pk]) for n, (page, row) in rows.items() if row}

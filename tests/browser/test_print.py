@@ -1,12 +1,15 @@
 """What comes out of the printer: nothing cut, nothing that only a screen can use."""
 
 import datetime as dt
+import io
 
 import pytest
 from django.urls import reverse
 from playwright.sync_api import expect
+from pypdf import PdfReader
 
 from apps.corals.models import CoralSize
+from tests.benchmarks.three_tanks import KEPT_FOR_YEARS, make_measured
 from tests.factories import make_acclimation, make_coral, make_lit_survey, make_note, make_tank
 
 # A4 at 96 dots an inch, less a centimetre at each side.
@@ -36,10 +39,19 @@ def printed(open_page):
 def test_the_report_prints_what_its_events_fold(printed, coral):
     make_note(coral, seen="paling", noted_on=coral.tank.today() - dt.timedelta(days=9))
     page = printed(reverse("outcome_report", args=[coral.tank_id]))
-    event = page.locator("#each-event details").first
-    assert event.get_attribute("open") is None
-    for words in event.locator("p, dt").all():
-        expect(words).to_be_visible()
+    assert page.locator("#events").get_attribute("open") is None
+    cells = page.locator("#each-event :is(th, td)").all()
+    assert len(cells) > 6
+    for cell in cells:
+        expect(cell).to_be_visible()
+
+
+def test_the_report_of_years_is_a_few_pages(printed, keeper):
+    tank = make_measured(keeper, KEPT_FOR_YEARS)
+    page = printed(reverse("outcome_report", args=[tank.pk]))
+    for dead in page.locator("nav, button, .button, form, .no-print").all():
+        expect(dead).to_be_hidden()
+    assert len(PdfReader(io.BytesIO(page.pdf(format="A4"))).pages) <= 6
 
 
 @pytest.mark.parametrize("starts_days_ago", [0, 1, 2, 3])

@@ -38,23 +38,26 @@ class Strip:
     left_out: int  # corals that were compared and are not drawn
 
 
-def drawn_corals(corals: Sequence[CoralLight]) -> Sequence[CoralLight]:
-    """Return the CoralLights to draw, in their order: all, or those that show the most."""
-    if len(corals) <= CORALS_MAX:
+def drawn_corals(corals: Sequence[CoralLight], most: int = CORALS_MAX) -> Sequence[CoralLight]:
+    """Return the CoralLights to draw, in their order: all, or the `most` that show the most."""
+    if len(corals) <= most:
         return corals
     affected = [(coral.event.first_on, coral) for coral in corals if coral.event]
     affected.sort(key=lambda pair: pair[0], reverse=True)
-    newest = [coral for _, coral in affected[:AFFECTED_MAX]]
-    others = [coral for coral in corals if not coral.event][: CORALS_MAX - len(newest)]
+    newest = [coral for _, coral in affected[: most * AFFECTED_MAX // CORALS_MAX]]
+    others = [coral for coral in corals if not coral.event][: most - len(newest)]
     chosen = {coral.coral_pk for coral in newest + others}
     return tuple(coral for coral in corals if coral.coral_pk in chosen)
 
 
-def draw_strip(corals: Sequence[CoralLight]) -> Strip | None:
-    """Return the Strip of the CoralLights of one comparison, in their order; None without any."""
+def draw_strip(corals: Sequence[CoralLight], *, most: int = CORALS_MAX) -> Strip | None:
+    """Return the Strip of the CoralLights of one comparison, in their order; None without any.
+
+    Of more than `most` it draws those that show the most.
+    """
     if not corals:
         return None
-    many, corals = len(corals), drawn_corals(corals)
+    many, corals = len(corals), drawn_corals(corals, most)
     bands = [band_ends(coral) for coral in corals]
     ratios = [coral.place.ratio for coral in corals] + [end for band in bands for end in band]
     first = math.floor(math.log2(min(ratios)))

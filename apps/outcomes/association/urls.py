@@ -5,7 +5,6 @@ from django.urls import path
 from apps.outcomes.association import views
 
 urlpatterns = [
-    path("tanks/<int:tank_pk>/outcomes/report/", views.outcome_report, name="outcome_report"),
     path("tanks/<int:tank_pk>/outcomes/export/", views.outcome_export, name="outcome_export"),
     path(
         "tanks/<int:tank_pk>/outcomes/export/corals/",

@@ -1,5 +1,3 @@
-from dataclasses import dataclass
-
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
@@ -8,25 +6,23 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from apps.common.htmx import render_part
-from apps.drawing.response_curve import Curve, LagStrip, draw_curve, draw_lags
+from apps.outcomes.association.answer_words import in_common, in_one_sentence
+from apps.outcomes.association.answers import answers_of
 from apps.outcomes.association.calendar import event_timeline, tank_calendar
 from apps.outcomes.association.comparison import EVENTS_MIN, P_CLAIM
 from apps.outcomes.association.competing_causes import SHOWS_DAYS
 from apps.outcomes.association.correlation import BEFORE_DAYS, LOOKBACK_DAYS, tank_outcomes
 from apps.outcomes.association.event_list import (
-    REPORT_EVENTS,
     event_stretch,
     events_within,
     nearest,
     unhappy_first,
 )
-from apps.outcomes.association.events import EPISODE_DAYS, TOGETHER_DAYS
+from apps.outcomes.association.events import EPISODE_DAYS, TOGETHER_DAYS, Direction
 from apps.outcomes.association.exporting import comparison_csv, exposure_csv
-from apps.outcomes.association.next_evidence import NextEvidence, exposures_on, next_evidence
-from apps.outcomes.association.strip import draw_strip
-from apps.outcomes.association.verdict import Q_CLAIM, Judgement, judge
-from apps.outcomes.association.weighing import weigh_book
+from apps.outcomes.association.verdict import Q_CLAIM
 from apps.photics.causes.exposure import TIME_CONSTANT_DAYS
+from apps.photics.causes.judgement import method_words
 from apps.tanks.access import readable_tank
 from apps.tanks.kept_pages.pages import kept_page
 
@@ -43,33 +39,9 @@ RULES = {
     "events_min": EVENTS_MIN,
     "p_claim": P_CLAIM,
     "q_claim": Q_CLAIM,
+    # Of the notes of one tank.
+    "method": method_words(1),
 }
-
-
-@dataclass(frozen=True)
-class Answer:
-    """One question's verdict with its drawings and the next evidence."""
-
-    judged: Judgement
-    curve: Curve | None
-    lags: LagStrip | None
-    next_evidence: NextEvidence
-
-
-def answers_of(outcomes):
-    """Return the Answers of a tank's Outcomes, paling first."""
-    book, today = outcomes.book, outcomes.book.tank.today()
-    judgements = judge(outcomes.comparisons, weigh_book(book))
-    now = exposures_on(book, today) if judgements else {}
-    return [
-        Answer(
-            judged,
-            draw_curve(judged.within.response),
-            draw_lags(judged.within.lags),
-            next_evidence(book, outcomes.events, judged.direction, today, now),
-        )
-        for judged in judgements
-    ]
 
 
 def list_context(tank, query):
@@ -82,10 +54,26 @@ def list_context(tank, query):
     stretch = event_stretch(book, events, query, now=now)
     chosen = events_within(events, stretch.axis)
     return context | {
-        "compared": [(c, draw_strip(c.corals)) for c in outcomes.comparisons if c.n_events],
+        # Whether each question that arises will have numbers.
+        "questions": [
+            count >= EVENTS_MIN
+            for kind in Direction
+            if (count := sum(event.direction is kind for event in outcomes.weighed))
+        ],
         "stretch": stretch,
         "chosen": unhappy_first(chosen, book, tank.today()),
         "calendar": tank_calendar(book, chosen, outcomes.competing_causes, stretch.axis),
+    }
+
+
+def answer_context(outcomes, **limits):
+    """Return what all notes of a tank answer: in one sentence, and each question by itself."""
+    answers = answers_of(outcomes, **limits)
+    judgements = [answer.judged for answer in answers]
+    return {
+        "answers": answers,
+        "in_short": in_one_sentence(judgements),
+        "in_common": in_common(judgements),
     }
 
 
@@ -95,33 +83,12 @@ def outcome_weighing(request, tank_pk):
     """Weigh the changes of light; on its own, since years of notes take a moment."""
     tank = readable_tank(request.user, tank_pk)
     outcomes = tank_outcomes(tank)
-    context = {
-        "tank": tank,
-        "outcomes": outcomes,
-        "answers": answers_of(outcomes),
-        "rules": RULES,
-    }
+    context = {"tank": tank, "outcomes": outcomes, "rules": RULES, **answer_context(outcomes)}
     page, part = (
         "outcomes/association/outcome_weighing.html",
         "outcomes/association/_outcome_weighing.html",
     )
     return render_part(request, page, part, context)
-
-
-@login_required
-@kept_page(readable_tank)
-def outcome_report(request, tank_pk):
-    """A digest to print, with every method open; the whole is in the CSVs."""
-    context = list_context(readable_tank(request.user, tank_pk), request.GET)
-    outcomes, printed = context["outcomes"], context["chosen"][:REPORT_EVENTS]
-    context |= {
-        "answers": answers_of(outcomes) if outcomes.events else [],
-        "shown": [outcomes.exposed(event) for event in printed],
-        "left_out": len(context["chosen"]) - len(printed),
-        "outside": len(outcomes.events) - len(context["chosen"]),
-        "printed_at": timezone.now(),
-    }
-    return render(request, "outcomes/association/outcome_report.html", context)
 
 
 @login_required

@@ -24,6 +24,8 @@ from apps.tanks.kept_pages.pages import kept_page
 
 # Cases a page gives in full; a sick tank may hold dozens, whose names fold below.
 CASES_AT_FIRST = 3
+# So many events stand open below the statistics; more fold.
+EVENTS_OPEN = 3
 RULES = {
     "fresh_days": FRESH_DAYS,
     "settling_days": SETTLING_DAYS,
@@ -42,7 +44,11 @@ def outcome_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
     context = list_context(tank, request.GET)
     if context["chosen"]:
         page = events_page(context["chosen"], request.GET.get("page"))
-        context |= {"page": page, "shown": [context["outcomes"].lit(event) for event in page]}
+        context |= {
+            "page": page,
+            "shown": [context["outcomes"].lit(event) for event in page],
+            "opens_events": len(context["chosen"]) <= EVENTS_OPEN or "page" in request.GET,
+        }
     cases = CaseBook(tank, timezone.now(), context["outcomes"].book)
     unhappy = cases.unhappy
     first, rest = unhappy[:CASES_AT_FIRST], unhappy[CASES_AT_FIRST:]

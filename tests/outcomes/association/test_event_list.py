@@ -15,7 +15,6 @@ from apps.outcomes.association import correlation
 from apps.outcomes.association.correlation import STEPS_MAX, tank_outcomes
 from apps.outcomes.association.event_list import (
     EVENTS_A_PAGE,
-    REPORT_EVENTS,
     USUAL_DAYS,
     nearest,
     unhappy_first,
@@ -24,38 +23,8 @@ from apps.outcomes.association.strip import AFFECTED_MAX, CORALS_MAX, drawn_cora
 from apps.outcomes.association.views import NEIGHBOURS_MAX, SIMILAR_MAX
 from apps.outcomes.association.weighing import Direction, visits_of
 from apps.outcomes.exposure import exposure
-from tests.factories import (
-    grid_readings,
-    make_coral,
-    make_light_change,
-    make_note,
-    make_survey,
-)
-
-MANY = 30
-
-
-def date_ago(tank, n):
-    return tank.today() - dt.timedelta(days=n)
-
-
-@pytest.fixture
-def crowded(tank):
-    """A tank with many corals, each of which paled once over the last months, the first lately."""
-    make_survey(
-        tank,
-        taken_at=timezone.now() - dt.timedelta(days=500),
-        readings=grid_readings(tank),
-    )
-    for k in range(MANY):
-        coral = make_coral(
-            tank,
-            name=f"Coral {k:02d}",
-            at_cm=(5 + k, 30, 8 + k),
-            since=date_ago(tank, 480),
-        )
-        make_note(coral, noted_on=date_ago(tank, 5 + 5 * k))
-    return tank
+from tests.factories import make_coral, make_light_change, make_note, make_survey
+from tests.outcomes.crowd import MANY, date_ago
 
 
 def shown(client, url):
@@ -95,38 +64,6 @@ def test_list_shows_half_a_year_unless_asked(as_user, owner, tank, ago, is_shown
     client = as_user(owner)
     assert ("Coral 01" in shown(client, list_url(tank))) == is_shown
     assert len(shown(client, list_url(tank, "?days=all"))) == 3
-
-
-def test_report_bears_its_title_once_and_prints_no_link_alone(as_user, owner, crowded):
-    page = as_user(owner).get(reverse("outcome_report", args=[crowded.pk])).content.decode()
-    heads = re.findall(r"<h[1-6][^>]*>\s*(?:<a[^>]*>)?\s*([^<]*)", page)
-    assert sum(heads[0].strip() in head for head in heads) == 1
-    left_out = page.split('id="left-out"')[1]
-    csv_url = reverse("outcome_export", args=[crowded.pk])
-    assert re.search(rf'<div class="no-print">\s*<a\s+href="{csv_url}', left_out)
-
-
-def test_report_tells_a_few_events_and_says_what_is_left_out(as_user, owner, crowded):
-    old = make_coral(crowded, name="Old", since=date_ago(crowded, 450))
-    make_note(old, noted_on=date_ago(crowded, 420))
-    answer = as_user(owner).get(reverse("outcome_report", args=[crowded.pk]))
-    assert len(answer.context["shown"]) == REPORT_EVENTS
-    assert answer.context["left_out"] == MANY - REPORT_EVENTS and answer.context["outside"] == 1
-    text = answer.content.decode()
-    for name in ("outcome_export", "outcome_export_corals"):
-        assert reverse(name, args=[crowded.pk]) in text.split('id="left-out"')[1]
-
-
-def test_report_does_not_grow_with_events(as_user, owner, crowded):
-    def words():
-        text = as_user(owner).get(reverse("outcome_report", args=[crowded.pk])).content.decode()
-        return len(re.sub("<[^>]*>", " ", text.split("<main", 1)[1]).split())
-
-    few = words()
-    for coral in list(crowded.corals.all()):
-        for k in range(3):
-            make_note(coral, noted_on=date_ago(crowded, 200 + 60 * k), seen="browning")
-    assert words() < 1.6 * few and few < 5000
 
 
 def test_every_compared_coral_is_in_the_csv(as_user, owner, crowded):
