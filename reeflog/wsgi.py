@@ -14,7 +14,9 @@ if settings.METRICS_TOKEN:
 
 from django.core.wsgi import get_wsgi_application
 
-application = get_wsgi_application()
+from apps.common.serving.frame_room import with_frame_room
+
+application = with_frame_room(get_wsgi_application())
 
 if settings.JOBS == "thread":
     from apps.later.behind import start
