@@ -82,7 +82,7 @@ HEAVY_MOST = {
     "what if": Most(words=280, height_phone=2000),
     "cases": Most(words=280, height_phone=1800),
     "statistics": Most(words=330, links=14, height_phone=2250),
-    "report": Most(words=390, links=16, height_phone=2650),
+    "report": Most(words=370, links=16, height_phone=2600),
     "event": Most(words=300, links=8, height_phone=2400),
     "corals": Most(words=160, links=25, height_phone=1700),
     "wall": Most(words=300, links=32, height_phone=2400),
