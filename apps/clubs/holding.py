@@ -9,4 +9,4 @@ def hold_club(club_pk: int) -> Club | None:
     So an officer is left over, and nobody comes in beside a block or a closing. Returns the club,
     or None where it is gone.
     """
-    return Club.objects.select_for_update().filter(pk=club_pk).first()
+    return Club.objects.select_for_update(no_key=True).filter(pk=club_pk).first()

@@ -24,7 +24,7 @@ def join(*, link: ClubLink, user: User) -> Club | None:
     # The club, so that nobody slips in beside a block or a closing; the link, so that a revoked
     # one lets nobody in.
     hold_club(link.club_id)
-    ClubLink.objects.select_for_update().filter(pk=link.pk).first()
+    ClubLink.objects.select_for_update(no_key=True).filter(pk=link.pk).first()
     still_open = ClubLink.objects.open_now().filter(pk=link.pk).first()
     if still_open is None or is_blocked(user, still_open.club):
         return None

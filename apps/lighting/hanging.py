@@ -46,7 +46,7 @@ def save_light_change(
     hold_tanks([change.tank_id])
     if change.pk is not None:
         # Gone meanwhile, it is not made anew.
-        held = get_object_or_404(LightChange.objects.select_for_update(), pk=change.pk)
+        held = get_object_or_404(LightChange.objects.select_for_update(no_key=True), pk=change.pk)
         # What was saved of it since it was read, and is not told here, stays.
         for name in STAYS:
             setattr(change, name, getattr(held, name))

@@ -73,7 +73,7 @@ def add_comment(*, form):
     """
     comment = form.instance
     # One at a time for a link, so that the counts of the form's check hold.
-    ShareLink.objects.select_for_update().get(pk=comment.link_id)
+    ShareLink.objects.select_for_update(no_key=True).get(pk=comment.link_id)
     if not form.is_valid():
         return False
     said = {name: form.cleaned_data[name] for name in form.fields}

@@ -113,7 +113,7 @@ def rows_of(survey: Survey) -> list[ReadingRow]:
 
 def lock_survey(survey: Survey) -> Survey:
     """Return the survey, locked until the transaction ends; raises Http404 where it is gone."""
-    rows = Survey.objects.select_for_update(of=("self",)).select_related("tank")
+    rows = Survey.objects.select_for_update(of=("self",), no_key=True).select_related("tank")
     held: Survey = get_object_or_404(rows, pk=survey.pk)
     return held
 

@@ -51,9 +51,14 @@ def hold_tanks(pks: Iterable[int]) -> list[int]:
     For rows that rest on each other, such as what hangs after each change of light. To be held
     before any row of theirs, and all at once, so that no two writers wait for each other.
     """
-    # New rows of a tank come in meanwhile: they only ask that its key stays.
     held = Tank._base_manager.select_for_update(no_key=True).filter(pk__in=pks)
     return list(held.order_by("pk").values_list("pk", flat=True))
+
+
+def hold_tank(pk: int) -> Tank:
+    """Hold one tank and return it as it stands; raises Http404 where it is gone."""
+    held: Tank = get_object_or_404(Tank.objects.select_for_update(no_key=True), pk=pk)
+    return held
 
 
 @contextmanager

@@ -8,6 +8,7 @@ from django.db import models, transaction
 from django.utils import timezone
 
 from apps.common.registry import Registry
+from apps.tanks.access import hold_tank
 from apps.tanks.models import Tank
 from apps.tanks.zones import zone_of
 
@@ -151,7 +152,7 @@ def rezoning_errors(
 def rezone(*, tank: Tank, name: str, means: str, moved_at: dt.datetime | None = None) -> None:
     """Give a stored tank another time zone and its entries the moments that this means."""
     # Two at once would move the entries twice.
-    tank = Tank.objects.select_for_update().get(pk=tank.pk)
+    tank = hold_tank(tank.pk)
     if errors := rezoning_errors(tank, name, means, moved_at):
         raise ValidationError(errors)
     rezoning = rezoning_of(tank, name, means, moved_at)

@@ -3,10 +3,13 @@
 SQLite lets one write at a time and has no locks of rows: what is asked for is noted here.
 """
 
+import ast
 import datetime as dt
+import threading
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.db import connection, transaction
 from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils import timezone
@@ -22,6 +25,7 @@ from apps.planning.layout.searching import advance_search, resume_search, stop_s
 from apps.planning.models import AcclimationTick, Plan
 from apps.sharing.models import COMMENTS_EACH
 from apps.surveys.handing.handing import take_survey
+from apps.tanks.access import hold_tank
 from apps.tanks.models import Invitation
 from apps.tanks.people.joining import accept_invitation, invite
 from tests.api.light_change_bodies import api, url
@@ -42,6 +46,43 @@ from tests.lighting.fixture.test_rig import row_of, rows
 from tests.planning.questions import make_layout_plan
 from tests.sharing.links import make_link
 from tests.sharing.test_comments import comment_of, send
+from tests.sources import APPS, SOURCES, expect_none, place_of, tree_of
+
+# They delete the row for good, whoever names it.
+DELETE_IT = {"tanks/deleted.py", "transfer/account/leaving.py"}
+
+
+def test_a_held_row_may_still_be_named_by_new_ones():
+    """Their commit would wait for it with their tank's stamp in hand, and the holder for that."""
+    expect_none(
+        [
+            f"{place_of(path)}:{node.lineno}"
+            for path in SOURCES
+            if str(path.relative_to(APPS)) not in DELETE_IT
+            for node in ast.walk(tree_of(path))
+            if isinstance(node, ast.Call)
+            and isinstance(node.func, ast.Attribute)
+            and node.func.attr == "select_for_update"
+            and "no_key" not in {keyword.arg for keyword in node.keywords}
+        ]
+    )
+
+
+def test_a_new_row_of_a_held_tank_waits_for_nobody(transactional_db, tank):
+    if connection.vendor != "postgresql":
+        pytest.skip("SQLite lets one write at a time.")
+
+    def add():
+        make_coral(tank, name="Added meanwhile", at_cm=None)
+        connection.close()
+
+    adding = threading.Thread(target=add, daemon=True)
+    with transaction.atomic():
+        hold_tank(tank.pk)
+        adding.start()
+        adding.join(timeout=5)
+        assert not adding.is_alive()
+    assert tank.corals.count() == 1
 
 
 @pytest.fixture

@@ -11,8 +11,8 @@ from apps.api.models import TokenCard
 from apps.api.people import serializers
 from apps.api.tokens.authentication import scope_of
 from apps.common.links.link_api import TellsAddressMixin
-from apps.tanks.access import owned_tank
-from apps.tanks.models import Invitation, Membership, Tank
+from apps.tanks.access import hold_tanks, owned_tank
+from apps.tanks.models import Invitation, Membership
 
 ONLY_VIEWERS = "This token may invite viewers, but not co-keepers."
 ONLY_OVER_VIEWERS = (
@@ -87,7 +87,7 @@ class InvitationViewSet(OpenInvitationViewSet):
             raise PermissionDenied(ONLY_VIEWERS)
         with transaction.atomic():
             # Held, as whoever invites holds it: what is open to the address stays the same.
-            Tank.objects.select_for_update().filter(pk=self.tank.pk).first()
+            hold_tanks([self.tank.pk])
             taken_place_of = self.tank.invitations.open_now().filter(
                 email__iexact=serializer.validated_data["email"]
             )

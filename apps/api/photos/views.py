@@ -99,7 +99,7 @@ class PhotoViewSet(OfCoralMixin, ModelViewSet):
     @transaction.atomic
     def keep(self, note: HealthNote, photo: Photo) -> Response:
         """Add a photo to a note that still has room for it, and answer it."""
-        held = HealthNote.objects.present().select_for_update()
+        held = HealthNote.objects.present().select_for_update(no_key=True)
         note = get_object_or_404(held, pk=note.pk)
         refuse_full(note)
         made = self.get_serializer(add_photo(note, photo)).data

@@ -91,7 +91,7 @@ class VersionedMixin(TaggedMixin):
 
         Where writing it holds another row first, that one is to be held here in its place.
         """
-        type(row)._base_manager.select_for_update().filter(pk=row.pk).first()
+        type(row)._base_manager.select_for_update(no_key=True).filter(pk=row.pk).first()
 
 
 def answered_with_tag(request: Request, data: object) -> Response:

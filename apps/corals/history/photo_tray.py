@@ -22,6 +22,7 @@ from apps.corals.notes.noting import add_photo, save_note, stored_photo
 from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.photo_cleaning import CleanPhoto, UnusablePhoto, clean_photo
 from apps.corals.photo_files import keep_files, write_file
+from apps.tanks.access import hold_tank
 from apps.tanks.models import Tank
 
 # Photos of one tank that wait at once: our own choice, some hundred megabytes at most.
@@ -111,7 +112,7 @@ def keep_waiting(*, tank: Tank, file: UploadedFile, by: User, bytes_max: int) ->
 @transaction.atomic
 def _save_waiting(sent: SentPhoto, clean: CleanPhoto) -> None:
     # Two at once wait for each other: the second is known.
-    Tank.objects.select_for_update().get(pk=sent.tank_id)
+    hold_tank(sent.tank_id)
     _refuse_known(sent.tank, sent.digest)
     sent.facts = {
         field.name: getattr(clean, field.name)

@@ -28,7 +28,7 @@ def save_note(*, note, photos=(), photos_gone=(), knows=None):
     """
     other = None
     if note.pk:
-        held = get_object_or_404(HealthNote.objects.select_for_update(), pk=note.pk)
+        held = get_object_or_404(HealthNote.objects.select_for_update(no_key=True), pk=note.pk)
         for name in MOVED_ON:
             setattr(note, name, getattr(held, name))
         is_changed = held.said() != note.said()
@@ -57,7 +57,7 @@ def use_other(*, other, knows):
     second tap does not swap them back. Raises ValidationError when it no longer fits the tank,
     and Http404 where the note or the version is gone: a device may have put another in its place.
     """
-    note = get_object_or_404(HealthNote.objects.select_for_update(), pk=other.note_id)
+    note = get_object_or_404(HealthNote.objects.select_for_update(no_key=True), pk=other.note_id)
     other = get_object_or_404(note.others, pk=other.pk)
     if note.version != knows:
         return None

@@ -36,7 +36,7 @@ from apps.corals.models import (
 from apps.corals.notes.noting import add_photo, keep_beside, stored_photo
 from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.photo_cleaning import UnusablePhoto, clean_photo
-from apps.tanks.models import Tank
+from apps.tanks.access import hold_tank
 
 NOTES_A_BATCH = 100
 # What a column of whole numbers holds.
@@ -144,7 +144,7 @@ def _time(value):
 
 def notes_by_mark(marks):
     """Return the stored notes of the devices' marks, locked in the order of their keys."""
-    stored = HealthNote.objects.select_for_update(of=("self",)).select_related("coral")
+    stored = HealthNote.objects.select_for_update(of=("self",), no_key=True).select_related("coral")
     return stored.filter(client_id__in=marks).order_by("pk")
 
 
@@ -188,7 +188,7 @@ def _made(tank, file, key, photo_bytes_max):
 def _take_all(tank, notes, photos, by):
     """Save SentNotes and return the TakenNotes; `photos` are those of `_made_photos`."""
     # Two tabs that send the same note wait for each other: the second finds it there.
-    Tank.objects.select_for_update().get(pk=tank.pk)
+    hold_tank(tank.pk)
     corals = {c.pk: c for c in Coral.objects.present().filter(tank=tank)}
     marks = [sent.client_id for sent in notes]
     known = {note.client_id: note for note in notes_by_mark(marks)}

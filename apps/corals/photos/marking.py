@@ -38,7 +38,7 @@ def keep_measured(
 ) -> bool:
     """Keep the size and the colour measured in a photo, or neither, as `save_marks` does."""
     # Held: deleted meanwhile, nothing is kept of it.
-    get_object_or_404(Photo.objects.select_for_update(), pk=photo.pk)
+    get_object_or_404(Photo.objects.select_for_update(no_key=True), pk=photo.pk)
     if size is not None:
         diameter_cm, area_cm2, marks = size
         try:

@@ -5,7 +5,7 @@ from django.db import transaction
 from apps.corals.models import WaterEvent
 from apps.corals.water.probe import THINNED
 from apps.later.progress import unheard
-from apps.tanks.models import Tank
+from apps.tanks.access import hold_tank
 
 # So many are written between two words on how far it is: chosen, a tenth of a second's work.
 EVENTS_AT_ONCE = 1_000
@@ -32,7 +32,7 @@ def add_water_events(*, tank, events, by, progress=unheard):
     since, adds only what is new. `progress` hears how many are in.
     """
     # Two imports at once wait for each other: the second sees what the first added.
-    Tank.objects.select_for_update().get(pk=tank.pk)
+    hold_tank(tank.pk)
     new = new_water_events(tank, events)
     for event in new:
         event.created_by = by

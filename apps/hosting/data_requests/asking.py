@@ -25,7 +25,7 @@ def ask(*, keeper: User, kind: str, words: str, site: str) -> DataRequest:
     Raises TooManyWait and ValidationError.
     """
     # Two taps at once must not pass the bound together.
-    User.objects.select_for_update().get(pk=keeper.pk)
+    User.objects.select_for_update(no_key=True).get(pk=keeper.pk)
     if keeper.data_requests.waiting().count() >= WAITING_MOST:
         raise TooManyWait
     row = DataRequest(keeper=keeper, kind=kind, words=words)

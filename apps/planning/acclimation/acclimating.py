@@ -130,7 +130,7 @@ def tick_step(*, plan: Acclimation, number: int, done_on: dt.date, user: User) -
     Raises ValidationError when another step is next by now, or for a day that is too early.
     """
     # The row stands for its ticks: two taps at once must not take two steps.
-    plan = type(plan).objects.select_for_update().get(pk=plan.pk)
+    plan = type(plan).objects.select_for_update(no_key=True).get(pk=plan.pk)
     following = following_of(plan, notes_of(plan), rig_in_force(plan.tank, timezone.now()))
     if number != following.next_number:
         raise ValidationError("This step is not the next one any more. Look at the plan again.")
@@ -151,7 +151,7 @@ def tick_step(*, plan: Acclimation, number: int, done_on: dt.date, user: User) -
 def untick(tick: AcclimationTick) -> None:
     """Take the newest tick of a plan back; raises ValidationError for an older one."""
     # As when one is ticked: the row stands for its ticks.
-    Acclimation.objects.select_for_update().get(pk=tick.acclimation_id)
+    Acclimation.objects.select_for_update(no_key=True).get(pk=tick.acclimation_id)
     if tick.acclimation.ticks.order_by("-created_at", "-pk").first() != tick:
         raise ValidationError("Only the newest step can be taken back.")
     tick.delete()

@@ -120,7 +120,7 @@ def advance_search(*, plan: Plan, seconds: float = TURN_S) -> Plan:
 
 def _held(plan: Plan) -> Plan:
     """Return a plan as it is stored, held until the transaction ends: no turn stores meanwhile."""
-    return Plan.objects.select_for_update().get(pk=plan.pk)
+    return Plan.objects.select_for_update(no_key=True).get(pk=plan.pk)
 
 
 @transaction.atomic
@@ -192,7 +192,7 @@ def search_layout(work: Work, *, plan_pk: int) -> None:
 @transaction.atomic
 def _rest_broken(plan: Plan) -> None:
     """Let a search rest that breaks, or each look of a page would begin it anew."""
-    now = Plan.objects.present().select_for_update().filter(pk=plan.pk).first()
+    now = Plan.objects.present().select_for_update(no_key=True).filter(pk=plan.pk).first()
     # Of another question, or taken on by another, it may well go on.
     if now is None or (now.asked, now.answer) != (plan.asked, plan.answer):
         return

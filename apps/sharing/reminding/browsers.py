@@ -49,7 +49,7 @@ def add_browser(*, keeper: User, endpoint: str, key: str, secret: str, agent: st
     # Before a database is asked for anything that came from outside.
     browser.clean_fields()
     # Two taps at once must neither pass the bound together nor meet each other's row.
-    User.objects.select_for_update().get(pk=keeper.pk)
+    User.objects.select_for_update(no_key=True).get(pk=keeper.pk)
     # Whoever sits at it now has it: one browser has one address.
     PushBrowser.objects.filter(endpoint=endpoint).delete()
     if keeper.push_browsers.count() >= BROWSERS_MOST:

@@ -47,7 +47,7 @@ def take_survey(*, offer: SurveyOffer, tank: Tank, by: User) -> Survey:
     case.
     """
     # Two that take it at once: the second finds it taken.
-    if not SurveyOffer.objects.select_for_update().filter(pk=offer.pk):
+    if not SurveyOffer.objects.select_for_update(no_key=True).filter(pk=offer.pk):
         raise ValidationError(OVER)
     given = offer.survey
     survey = Survey(tank=tank, created_by=by, **{name: getattr(given, name) for name in CARRIED})

@@ -102,4 +102,4 @@ def clubs_meters(club: Club) -> Iterable[QuerySet]:
 
 def _hold(meter: Meter) -> None:
     """Let one change of who has it at a time through."""
-    Meter._base_manager.select_for_update().get(pk=meter.pk)
+    Meter._base_manager.select_for_update(no_key=True).get(pk=meter.pk)

@@ -4,7 +4,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from apps.common.registry import Registry
-from apps.tanks.models import Invitation, Membership, ShownTank, Tank
+from apps.tanks.access import hold_tank
+from apps.tanks.models import Invitation, Membership, ShownTank
 
 # What apps above do when a tank gets another owner: provider(tank, new owner), while the tank still
 # says who it was. It yields in words what ended.
@@ -14,7 +15,7 @@ HANDED_OVER: Registry[str] = Registry()
 @transaction.atomic
 def hand_over(*, tank, to, stays):
     """Make `to` the owner; the one before keeps nothing, or stays as a co-keeper."""
-    held = Tank.objects.select_for_update().get(pk=tank.pk)
+    held = hold_tank(tank.pk)
     before = held.owner
     HANDED_OVER.collect(held, to)
     ShownTank.objects.filter(tank=held).delete()

@@ -2,10 +2,10 @@
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
-from apps.tanks.models import INVITATIONS_OPEN_MAX, Invitation, Membership, Tank
+from apps.tanks.access import hold_tank, hold_tanks
+from apps.tanks.models import INVITATIONS_OPEN_MAX, Invitation, Membership
 from apps.tanks.people.handing_over import hand_over
 
 
@@ -17,7 +17,7 @@ def invite(*, invitation):
     gone.
     """
     # One at a time for a tank, so that the count below holds.
-    get_object_or_404(Tank.objects.select_for_update(), pk=invitation.tank_id)
+    hold_tank(invitation.tank_id)
     open_ones = Invitation.objects.open_now().filter(tank=invitation.tank_id)
     open_ones.filter(email__iexact=invitation.email).update(closed_at=timezone.now())
     if open_ones.count() >= INVITATIONS_OPEN_MAX:
@@ -35,8 +35,9 @@ def accept_invitation(*, invitation, user):
     Someone already in gets the role of the newer invitation.
     """
     # The tank first, as whoever invites or hands it over does: none waits for the other for ever.
-    Tank.objects.select_for_update().filter(pk=invitation.tank_id).first()
-    held = Invitation.objects.select_for_update().open_now().filter(pk=invitation.pk).first()
+    hold_tanks([invitation.tank_id])
+    open_ones = Invitation.objects.select_for_update(no_key=True).open_now()
+    held = open_ones.filter(pk=invitation.pk).first()
     if held is None or held.tank.owner_id == user.pk:
         return None
     if held.hands_over:

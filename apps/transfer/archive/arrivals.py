@@ -71,7 +71,7 @@ def opened_arrival(arrival: Arrival) -> Iterator[OpenedZip]:
 @transaction.atomic
 def import_arrival(arrival: Arrival, progress: Progress = unheard) -> list[Restored]:
     """Store what a zip holds, once: a second call finds it done and returns nothing."""
-    arrival = Arrival.objects.select_for_update().get(pk=arrival.pk)
+    arrival = Arrival.objects.select_for_update(no_key=True).get(pk=arrival.pk)
     if arrival.imported_at is not None:
         return []
     with opened_arrival(arrival) as opened:
