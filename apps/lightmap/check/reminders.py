@@ -10,6 +10,8 @@ from apps.common.units import plus_minus
 from apps.drawing.level import level_points
 from apps.lighting.history import LightHistory
 from apps.lightmap.lightmap import TankLight, tank_light
+from apps.lightmap.page.overview import half_width_of
+from apps.lightmap.page.query import AS_MEASURED
 from apps.lightmap.pins import pins_for
 from apps.lightmap.spot_light import SpotLight
 from apps.photics.ground.arrays import FloatArray
@@ -44,20 +46,36 @@ def map_reminders(tank: Tank, light: TankLight, now: dt.datetime) -> Iterator[Re
         return
     points = watched_points(tank, serving.survey)
     then = half_width_percent(light.at(points, serving.taken_at))
-    for change in light.history.between(serving.taken_at, now):
-        wide = half_width_percent(light.at(points, change.happened_at))
-        if not wide or then is None:
-            continue
-        if wide > UNSURE_PERCENT and wide > UNSURE_TIMES * then:
-            yield Reminder(
-                key=f"map-{serving.survey_pk}",
-                due_on=change.happened_at.astimezone(tank.zone).date(),
-                title="Survey the light again",
-                why=f"Since “{change.summary}” the map of {serving.survey.day():%-d %b %Y} is "
-                f"only good to {plus_minus(wide)}; it was {plus_minus(then)}.",
-                url=reverse("survey_new", args=[tank.pk]),
-            )
-            return
+
+    def is_stale(moment: dt.datetime) -> bool:
+        wide = half_width_percent(light.at(points, moment))
+        if wide is None or then is None:
+            return False
+        return wide > UNSURE_PERCENT and wide > UNSURE_TIMES * then
+
+    # What was undone since, such as a lamp hung back, asks for no survey any more.
+    changes = light.history.between(serving.taken_at, now) if is_stale(now) else ()
+    first = next((change for change in changes if is_stale(change.happened_at)), None)
+    if first is not None:
+        yield Reminder(
+            key=f"map-{serving.survey_pk}",
+            due_on=first.happened_at.astimezone(tank.zone).date(),
+            title="Survey the light again",
+            why=f"Light changes since “{first.summary}” made the map of "
+            f"{serving.survey.day():%-d %b %Y} less sure{sureness_words(tank, now)}.",
+            url=reverse("survey_new", args=[tank.pk]),
+        )
+
+
+def sureness_words(tank: Tank, now: dt.datetime) -> str:
+    """Say how sure the light map is now and was when measured, with the figures of its page.
+
+    These are of all the water: where they hardly moved, it is the corals' light that is unsure.
+    """
+    wide, then = half_width_of(tank, now), half_width_of(tank, now, shown=AS_MEASURED)
+    if wide is None or then is None or wide <= then or plus_minus(wide) == plus_minus(then):
+        return " at the corals"
+    return f": {plus_minus(wide)} now, {plus_minus(then)} when measured"
 
 
 def watched_points(tank: Tank, survey: Survey) -> FloatArray:

@@ -7,8 +7,11 @@ from django.urls import reverse
 from django.utils import timezone
 from icalendar import Calendar
 
+from apps.common.units import plus_minus
 from apps.lighting.day.running import start_day_curve
+from apps.lightmap.check import reminders
 from apps.lightmap.check.reminders import light_reminders
+from apps.lightmap.lightmap import TankLight, tank_light
 from tests.factories import (
     hang,
     make_day_curve,
@@ -40,10 +43,30 @@ def test_map_is_stale_from_the_change_that_made_it_unsure(tank):
     for days in (9, 6, 3):
         make_light_change(tank, happened_at=days_ago(days), factor=0.8, summary=f"{days} ago")
     (reminder,) = light_reminders(tank, NOW)
-    assert (
-        reminder.key.startswith("map-") and "Since “" in reminder.why and "±\u00a0" in reminder.why
-    )
-    assert reminder.due_on >= days_ago(10).astimezone(tank.zone).date()
+    due = {days_ago(days).astimezone(tank.zone).date(): days for days in (9, 6, 3)}
+    assert reminder.key.startswith("map-") and f"“{due[reminder.due_on]} ago”" in reminder.why
+
+
+def test_reminder_and_map_say_one_figure(as_user, owner, tank):
+    make_lit_survey(tank, taken_at=days_ago(20))
+    for days in (9, 6, 3):
+        make_light_change(tank, happened_at=days_ago(days), factor=0.8)
+    (reminder,) = light_reminders(tank, NOW)
+    page = as_user(owner).get(reverse("light_map", args=[tank.pk])).context["page"]
+    figure = plus_minus(page.light.field.half_width_percent)
+    assert figure in reminder.why and f"{figure} (90" in page.moment.rest
+
+
+def test_map_that_is_sure_again_reminds_of_nothing(monkeypatch, tank):
+    make_lit_survey(tank, taken_at=days_ago(20))
+    make_light_change(tank, happened_at=days_ago(9), factor=0.8)
+    widths = {days_ago(20): 10.0, days_ago(9): 60.0, NOW: 12.0}
+    light = tank_light(tank)
+    monkeypatch.setattr(TankLight, "at", lambda light, points, moment: moment)
+    monkeypatch.setattr(reminders, "half_width_percent", widths.__getitem__)
+    assert not list(reminders.map_reminders(tank, light, NOW))
+    widths[NOW] = 26.0
+    assert list(reminders.map_reminders(tank, light, NOW))
 
 
 def test_exact_changes_leave_the_map_fresh(tank):
