@@ -14,6 +14,7 @@ from apps.drawing.drawn_light import DrawnLight, draw_light, line_levels
 from apps.drawing.frame import Box, Frame
 from apps.drawing.legend import Scale
 from apps.drawing.marks import Mark, circle_path, diamond_path, parted, tenth
+from apps.drawing.spacing import spaced
 from apps.photics.ground.estimate import GridEstimate, SectionEstimate
 from apps.photics.ground.lengths import CM, CM_PER_INCH, INCH
 from apps.photics.ground.outline import outline_through
@@ -26,6 +27,8 @@ NEAR_SHARE, NEAR_MIN_CM = 0.08, 2.0
 # The size of a pin in drawing units; the style sheet draws it so on a phone.
 PIN_RADIUS = 9.0
 DOT_RADIUS, DOT_AWAY_RADIUS, DOT_ODD_RADIUS = 3.0, 2.0, 6.5
+# The square of a letter with its edge.
+LETTER_SIDE = 18.0
 # How thick a brace is drawn in a section, in drawing units: nobody states it.
 BRACE_DRAWN = 5.0
 # More pins than this are drawn small, and of more readings the dots: chosen, because that many
@@ -74,7 +77,7 @@ class ReadPlace(Place, Protocol):
 
 
 class LetteredPlace(Place, Protocol):
-    """A spot to read next."""
+    """A spot to read next, or one that somebody commented on."""
 
     @property
     def letter(self) -> str: ...
@@ -166,7 +169,7 @@ class Drawing:
     rocks: tuple[tuple[dict[str, str], bool], ...]
     dots: Dots
     pins: tuple[Mark, ...]
-    spots: tuple[Mark, ...]  # where to read next
+    spots: tuple[Mark, ...]  # where to read next, or what somebody commented on
     other_plane: str  # the other drawing's cut through this one, as path data
     other_ends: str  # an arrow at each end of it, outside the frame
     x_ticks: list[Mark]
@@ -201,10 +204,10 @@ def draw_cut(
     frame = plane.frame
     spans = [plane.span(rock) for rock in rocks if plane.cuts(rock)]
     in_rock = hidden_by(spans, cut.x_cm, getattr(cut, plane.down))
-    pins = tuple(plane.mark(pin, str(number)) for number, pin in enumerate(over.pins, start=1))
-    if len(pins) > PINS_ROOMY:
-        pins = parted(pins, CROWDED_PIN_RADIUS)
-    spots = tuple(plane.mark(spot, spot.letter) for spot in over.spots)
+    pins = pins_of(over.pins, plane)
+    letters = [plane.mark(spot, spot.letter) for spot in over.spots]
+    numbers = [box_round(pin) for pin in pins if pin.text]
+    spots = spaced(letters, side=LETTER_SIDE, taken=numbers, within=frame.box())
     taken = [*map(box_round, (*pins, *spots)), *(box_of(frame, span) for span in spans)]
     return Drawing(
         frame=frame,
@@ -220,6 +223,12 @@ def draw_cut(
         readout=readout_of(read or cut, plane, unit, spans),
         braces=tuple(plane.brace(brace) for brace in braces),
     )
+
+
+def pins_of(places: Sequence[Place], plane: Plane) -> tuple[Mark, ...]:
+    """Return the numbered Marks of pins; of very many, some are bare."""
+    pins = tuple(plane.mark(pin, str(number)) for number, pin in enumerate(places, start=1))
+    return parted(pins, CROWDED_PIN_RADIUS) if len(pins) > PINS_ROOMY else pins
 
 
 def light_of(
