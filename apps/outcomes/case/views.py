@@ -18,6 +18,7 @@ from apps.outcomes.case.check import start_check
 from apps.outcomes.case.gathering import CaseBook
 from apps.outcomes.case.page import case_page
 from apps.outcomes.case.proof import proof_of
+from apps.outcomes.case.said_once import said_once
 from apps.outcomes.case.water_ranges import USUAL
 from apps.tanks.access import may_write, readable_tank
 from apps.tanks.kept_pages.pages import kept_page
@@ -52,8 +53,10 @@ def outcome_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
     cases = CaseBook(tank, timezone.now(), context["outcomes"].book)
     unhappy = cases.unhappy
     first, rest = unhappy[:CASES_AT_FIRST], unhappy[CASES_AT_FIRST:]
+    once, shown = said_once([case_page(c) for coral in first if (c := cases.case_of(coral))])
     context |= {
-        "cases": [case_page(case) for coral in first if (case := cases.case_of(coral))],
+        "once": once,
+        "cases": shown,
         "more_cases": [(coral, cases.troubles[coral.pk]) for coral in rest],
         "unhappy_count": len(unhappy),
         "mended": cases.mended,

@@ -12,7 +12,7 @@ from django.utils import timezone
 from apps.corals.models import Spot
 from apps.outcomes.case.case_rules import Finding, NextStep
 from apps.outcomes.case.gathering import CaseBook
-from apps.outcomes.case.page import Usual
+from apps.outcomes.case.page import Usual, case_page
 from apps.outcomes.case.views import CASES_AT_FIRST
 from apps.surveys.models import Survey
 from tests.factories import (
@@ -92,6 +92,38 @@ def test_list_gives_the_most_urgent_in_full_and_names_the_rest(as_user, owner, t
     assert [coral for coral, _ in named] == corals[CASES_AT_FIRST:]
     text = answer.content.decode().split('id="more-cases"')[1].split("</details>")[0]
     assert all(case_url(coral) in text for coral in corals[CASES_AT_FIRST:])
+
+
+def test_list_says_once_what_holds_for_several(as_user, owner, lit):
+    corals = [make_coral(lit, name=f"Frag {n}", at_cm=(10 + n, 30, 30)) for n in range(3)]
+    make_water_event(lit, happened_at=days_ago(10), kind="temperature", value=29.5)
+    for coral in corals:
+        make_note(coral, noted_on=date_ago(lit, 5), seen="tissue_loss")
+    page = as_user(owner).get(reverse("outcome_list", args=[lit.pk]))
+    (once,) = page.context["once"]
+    (button,) = {case_page(case_of(coral)).step.url for coral in corals}
+    assert page.content.decode().count(f'href="{button.replace("&", "&amp;")}"') == 1
+    assert once.sentence and once.step.url == button
+    assert once.sure.how_sure
+    for shown in page.context["cases"]:
+        assert not (shown.sentence or shown.how_sure or shown.step.button)
+
+
+def test_step_that_leads_each_elsewhere_keeps_its_buttons(as_user, owner, tank):
+    corals = [make_coral(tank, name=f"Frag {n}", at_cm=None) for n in range(2)]
+    for n, coral in enumerate(corals):
+        make_note(coral, noted_on=date_ago(tank, 300 + n), seen="browning")
+    page = as_user(owner).get(reverse("outcome_list", args=[tank.pk]))
+    (once,) = page.context["once"]
+    assert once.step.words and not once.step.button
+    urls = [shown.step.url for shown in page.context["cases"] if shown.step.button]
+    assert urls == [case_page(case_of(coral)).step.url for coral in corals]
+
+
+def test_one_case_says_all_itself(as_user, owner, browned):
+    page = as_user(owner).get(reverse("outcome_list", args=[browned.tank_id]))
+    (shown,) = page.context["cases"]
+    assert not page.context["once"] and shown.sentence and shown.step.words
 
 
 @pytest.mark.parametrize(("who", "status"), [("viewer", 403), ("stranger", 404)])
