@@ -18,6 +18,8 @@ from apps.tanks.kept_pages.pages import kept_page
 
 # Corals a page shows; a large tank has hundreds.
 CORALS_A_PAGE = 24
+# Corals without a photo that stand open where none has one; beside photos all of them fold.
+UNSEEN_AT_FIRST = 6
 
 
 @login_required
@@ -28,12 +30,18 @@ def coral_wall(request, tank_pk):
     result = coral_statuses(tank, tank_light(tank), timezone.now())
     living = [status for status in result if status.coral.gone_on is None]
     tiles = wall(living, by=by)
+    seen = [tile for tile in tiles if tile.status.photo_key]
+    unseen = [tile for tile in tiles if not tile.status.photo_key]
+    first = 0 if seen else UNSEEN_AT_FIRST
     has_colours = any(tile.colour for tile in tiles)
     rests_on = shared_survey_words(living, tank.zone)
     context = {
         "tank": tank,
         "by": by,
-        "page": Paginator(tiles, CORALS_A_PAGE).get_page(request.GET.get("page")),
+        "page": Paginator(seen, CORALS_A_PAGE).get_page(request.GET.get("page")),
+        "unseen": unseen,
+        "unseen_first": unseen[:first],
+        "unseen_more": unseen[first:],
         "has_colours": has_colours,
         "order": order_words(by, has_colours=has_colours, rests_on=rests_on),
         "may_write": may_write(request.user, tank),
@@ -57,7 +65,7 @@ def coral_gallery(request, tank_pk):
     form = TwoDatesForm(request.GET if asks_two else None)
     is_pair = asks_two and form.is_valid()
     shown = None if is_pair else gallery(tank, until=until_of(request), by=by)
-    rows = shown.rows if shown else ()
+    rows = shown.filled if shown else ()
     context = {
         "tank": tank,
         "by": by,
@@ -65,6 +73,8 @@ def coral_gallery(request, tank_pk):
         "pairs": pairs(tank, *form.cleaned_data.values()) if is_pair else None,
         "shown": shown,
         "page": Paginator(rows, CORALS_A_PAGE).get_page(request.GET.get("page")),
+        # Who turns to other weeks, or orders them, reads what notes say without a photo, too.
+        "opens_notes": bool({"until", "by", "page"} & set(request.GET)),
         "may_write": may_write(request.user, tank),
     }
     status = 422 if form.errors else 200

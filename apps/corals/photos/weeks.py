@@ -50,7 +50,13 @@ class Cell:
 class GalleryRow:
     coral: Coral
     latest: HealthNote | None
+    photo_count: int  # of all its weeks
     cells: tuple[Cell, ...]
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether the weeks shown have neither a photo nor a change."""
+        return not any(cell.photo or cell.changes for cell in self.cells)
 
     @property
     def is_unwell(self) -> bool:
@@ -65,6 +71,21 @@ class Gallery:
     rows: tuple[GalleryRow, ...]
     earlier: dt.date | None  # a day of the weeks before, where there are photos or notes
     later: dt.date | None
+
+    @property
+    def filled(self) -> tuple[GalleryRow, ...]:
+        """The rows with something to see in these weeks."""
+        return tuple(row for row in self.rows if not row.is_empty)
+
+    @property
+    def empty(self) -> tuple[GalleryRow, ...]:
+        """The rows of the other corals."""
+        return tuple(row for row in self.rows if row.is_empty)
+
+    @property
+    def with_photo(self) -> int:
+        """How many of the corals have a photo at all."""
+        return sum(row.photo_count > 0 for row in self.rows)
 
 
 @dataclass(frozen=True)
@@ -123,6 +144,7 @@ def gallery(tank: Tank, *, until: dt.date | None, by: str) -> Gallery:
         GalleryRow(
             coral,
             notes[coral.pk][-1] if notes[coral.pk] else None,
+            len(photos[coral.pk]),
             cells_of(mondays, photos[coral.pk], changes[coral.pk]),
         )
         for coral in corals

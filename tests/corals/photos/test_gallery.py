@@ -7,14 +7,17 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from apps.corals.models import Photo
 from apps.corals.photos.gallery import order_words
+from apps.corals.photos.gallery_views import UNSEEN_AT_FIRST
 from tests.corals.shots import BROWN, PALE, make_colour
 from tests.factories import make_coral, make_note, make_survey
 
 
 def names(client, tank, by=""):
-    page = client.get(reverse("coral_wall", args=[tank.pk]) + by)
-    return [tile.status.coral.name for tile in page.context["page"]]
+    context = client.get(reverse("coral_wall", args=[tank.pk]) + by).context
+    tiles = [*context["page"], *context["unseen_first"], *context["unseen_more"]]
+    return [tile.status.coral.name for tile in tiles]
 
 
 def note_conditions(coral, *conditions):
@@ -50,6 +53,22 @@ def test_real_changes_come_first_the_worse_before_the_better(as_user, owner, tan
     assert order == ["Worse", "Better", "Eye alone", "New", "Steady"]
 
 
+def test_corals_without_a_photo_fold_beside_those_with_one(as_user, owner, tank):
+    for n in range(UNSEEN_AT_FIRST + 2):
+        make_coral(tank, name=f"Frag {n}")
+    client, url = as_user(owner), reverse("coral_wall", args=[tank.pk])
+    page = client.get(url)
+    assert "empty--drawn" in page.content.decode()
+    assert len(page.context["unseen_first"]) == UNSEEN_AT_FIRST
+    assert len(page.context["unseen_more"]) == 2
+    coral = tank.corals.get(name="Frag 3")
+    Photo.objects.create(note=make_note(coral))
+    page = client.get(url)
+    assert [tile.status.coral for tile in page.context["page"]] == [coral]
+    assert not page.context["unseen_first"] and "empty--drawn" not in page.content.decode()
+    assert len(page.context["unseen_more"]) == UNSEEN_AT_FIRST + 1
+
+
 def test_wall_asks_no_more_for_more_corals(as_user, owner, tank):
     client = as_user(owner)
 
@@ -73,9 +92,9 @@ def test_measured_colour_sorts_by_how_far_it_is_from_the_first_photo(as_user, ow
         if last is not None:
             make_colour(coral, days_ago=1, lab=last, seed=2)
     make_coral(tank, name="A dark one")
-    assert names(as_user(owner), tank, "?by=colour") == ["Pale", "Same", "A dark one", "Alone"]
+    assert names(as_user(owner), tank, "?by=colour") == ["Pale", "Same", "Alone", "A dark one"]
     page = as_user(owner).get(reverse("coral_wall", args=[tank.pk]) + "?by=colour")
-    assert [bool(tile.colour) for tile in page.context["page"]] == [True, True, False, False]
+    assert [bool(tile.colour) for tile in page.context["page"]] == [True, True, False]
     html = page.content.decode()
     assert html.count(', by\n            <span class="number">') == 2
 

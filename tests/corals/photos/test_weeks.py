@@ -166,6 +166,26 @@ def test_deleted_note_shows_no_photo_and_no_change(tank):
     assert not any(cell.photo or cell.changes for cell in row.cells) and row.latest is None
 
 
+def test_corals_with_nothing_to_see_in_these_weeks_are_named_below(as_user, owner, tank):
+    seen, pale, quiet = (make_coral(tank, name=name) for name in ("Seen", "Pale", "Quiet"))
+    photo_of(note(seen, 3))
+    note(pale, 3, "paling")
+    note(quiet, 3)
+    page = as_user(owner).get(url(tank, "?by=name"))
+    shown = page.context["shown"]
+    assert [row.coral for row in page.context["page"]] == [pale, seen]
+    assert [row.coral for row in shown.empty] == [quiet] and shown.with_photo == 1
+    assert 'id="gallery-empty"' in page.content.decode()
+
+
+@pytest.mark.parametrize(("query", "is_open"), [("", False), ("?by=name", True)])
+def test_without_a_photo_the_first_thing_is_to_take_one(as_user, owner, tank, query, is_open):
+    note(make_coral(tank), 3, "paling")
+    page = as_user(owner).get(url(tank, query)).content.decode()
+    assert "empty--drawn" in page and reverse("coral_round", args=[tank.pk]) in page
+    assert ('id="weeks-of-notes" open' in page) == is_open
+
+
 def test_tank_without_corals_says_so(as_user, owner, tank):
     assert "empty--drawn" in as_user(owner).get(url(tank)).content.decode()
 
