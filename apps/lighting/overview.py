@@ -1,6 +1,7 @@
 """What shines on a tank today, in a line."""
 
 from collections import Counter
+from itertools import groupby
 
 from django.urls import reverse
 
@@ -10,6 +11,8 @@ from apps.lighting.history import light_history
 from apps.lighting.rig import rig_in_force
 from apps.tanks.overview import Line
 
+# So many lamps of other levels are named one by one.
+PHRASES_MAX = 3
 NOT_ENTERED = "No lights entered yet."
 
 
@@ -39,9 +42,25 @@ def rig_words(tank, now, *, is_described):
     if not is_described:
         return NOT_ENTERED
     rows = [row for row in rig_in_force(tank, now) if row.zone == Zone.DISPLAY]
+    return lamps_words(rows) or "No lamp hangs over this tank."
+
+
+def lamps_words(rows):
+    """Name HungFixtures with their levels: those alike together, of very many each name once."""
     alike = Counter((row.name, f"{row.light_percent:.3g}") for row in rows)
+    if len(alike) > PHRASES_MAX:
+        by_name = groupby(sorted(rows, key=lambda row: row.name), key=lambda row: row.name)
+        return ", ".join(range_words(name, list(some)) for name, some in by_name)
     phrases = [
         f"{count} × {name} at {level}\u00a0%" if count > 1 else f"{name} at {level}\u00a0%"
         for (name, level), count in alike.items()
     ]
-    return ", ".join(phrases) or "No lamp hangs over this tank."
+    return ", ".join(phrases)
+
+
+def range_words(name, rows):
+    """Name HungFixtures of one name with their lowest and highest level."""
+    levels = [row.light_percent for row in rows]
+    ends = dict.fromkeys(f"{level:.3g}" for level in (min(levels), max(levels)))
+    times = f"{len(rows)} × " if len(rows) > 1 else ""
+    return f"{times}{name} at {' to '.join(ends)}\u00a0%"

@@ -30,6 +30,7 @@ from apps.lighting.hanging import (
 )
 from apps.lighting.history import light_history
 from apps.lighting.models import LightChange
+from apps.lighting.overview import lamps_words
 from apps.lighting.rig import rig_stated
 from apps.lighting.rig_reading import rigs_after
 from apps.tanks.access import (
@@ -43,7 +44,11 @@ from apps.tanks.beginning import beginning_of
 from apps.tanks.kept_pages.pages import kept_page
 
 NOTHING_NEW = "Nothing is different from now. Change what is different first."
-ENTRIES_A_PAGE = 30
+ENTRIES_A_PAGE, ENTRIES_AT_FIRST = 30, 8
+# More lamps than this are named in one line, and where each hangs folds.
+LAMPS_IN_FULL = 3
+# Rows of lamps that stand on the form at once; a single one more needs no fold.
+ROWS_AT_FIRST = 3
 # How long before the oldest survey the first entry of a log is dated.
 FIRST_ENTRY_BEFORE = dt.timedelta(hours=1)
 
@@ -64,6 +69,7 @@ def light_change_list(request, tank_pk):
         now=now,
         unit=request.user.units,
     )
+    rig = rig_stated(changes, now)
     shown = shown_entries(log.entries, request.GET)
     prefetch_related_objects([entry.change for entry in shown["page"]], "hung")
     context = {
@@ -75,7 +81,8 @@ def light_change_list(request, tank_pk):
         "day": day_drawing(history.schedule_at(now)),
         "days": days_now(history, now),
         "has_day": history.schedule_at(now) is not None,
-        "rig": rig_stated(changes, now),
+        "rig": rig,
+        "rig_in_short": lamps_words(rig) if rig and len(rig) > LAMPS_IN_FULL else "",
         # Whoever just entered their lights goes on from here.
         "next": beginning_of(tank, now).next if writes and len(changes) == 1 else None,
         "may_write": writes,
@@ -85,23 +92,42 @@ def light_change_list(request, tank_pk):
 
 
 def shown_entries(entries, query):
-    """Return the page of entries an address asks for: of one kind, or the page of one entry."""
+    """Return the page of entries an address asks for: of a year or kind, or the page of one entry.
+
+    On the first page the newest stand open and the others fold; whoever goes on reads all.
+    """
     kinds_there = {entry.change.reason for entry in entries}
-    kind = query.get("kind", "")
-    if kind in kinds_there:
-        entries = [entry for entry in entries if entry.change.reason == kind]
+    years_there = sorted({str(year_of(entry)) for entry in entries}, reverse=True)
+    kind, year = query.get("kind", ""), query.get("year", "")
+    kind, year = kind if kind in kinds_there else "", year if year in years_there else ""
+    entries = [
+        entry
+        for entry in entries
+        if kind in ("", entry.change.reason) and year in ("", str(year_of(entry)))
+    ]
     pages, number = Paginator(entries, ENTRIES_A_PAGE), query.get("page")
     place = next((k for k, e in enumerate(entries) if str(e.change.pk) == query.get("entry")), None)
     if place is not None:
         number = place // ENTRIES_A_PAGE + 1
     page = pages.get_page(number)
+    opens_all = page.number > 1 or (place or 0) >= ENTRIES_AT_FIRST
+    first = ENTRIES_A_PAGE if opens_all else ENTRIES_AT_FIRST
     return {
         "opened_pk": None if place is None else entries[place].change.pk,
-        "years": [(year, list(some)) for year, some in groupby(page, key=year_of)],
-        "kind": kind if kind in kinds_there else "",
+        "years": by_year(page[:first]),
+        "folded": page[first:],
+        "folded_years": by_year(page[first:]),
+        "kind": kind,
         "kinds": [kind for kind in LightChange.Reason if kind in kinds_there],
+        "year": year,
+        "years_there": years_there,
         "page": page,
     }
+
+
+def by_year(entries):
+    """Return the (year, entries) pairs of entries in their order."""
+    return [(year, list(some)) for year, some in groupby(entries, key=year_of)]
 
 
 def year_of(entry):
@@ -173,6 +199,7 @@ def edit_light_change(request, tank, change, *, given=None):
             "tank": tank,
             "form": form,
             "rows": rows,
+            **rows_shown(rows),
             "rig_drawing": rig_drawing(tank, rows.before, unit=request.user.units),
             "lit_sizes": lit_sizes(rows.fixtures, rows.before),
             "unit": request.user.units,
@@ -181,6 +208,17 @@ def edit_light_change(request, tank, change, *, given=None):
         }
         status = 422 if form.is_bound else 200
         return render(request, "lighting/change/light_change_form.html", context, status=status)
+
+
+def rows_shown(rows):
+    """Return the rows of what hangs as a page shows them: the first ones, and those that fold."""
+    first = ROWS_AT_FIRST if len(rows.hanging_rows) > ROWS_AT_FIRST + 1 else ROWS_AT_FIRST + 1
+    folded = rows.hanging_rows[first:]
+    return {
+        "rows_first": rows.hanging_rows[:first],
+        "rows_folded": folded,
+        "opens_folded": any(row.stands_open for row in folded),
+    }
 
 
 def save_entered(request, form, rows):

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.lighting.change.views import ENTRIES_A_PAGE
+from apps.lighting.change.views import ENTRIES_A_PAGE, ENTRIES_AT_FIRST
 from apps.lighting.day.running import spans_run, start_day_curve
 from apps.lighting.history import light_history
 from apps.lighting.models import LightChange
@@ -71,6 +71,48 @@ def test_as_many_as_fit_stand_on_one_page(as_user, owner, tank):
 
 def test_log_shows_one_kind(as_user, owner, tank, changes):
     assert shown(as_user(owner), tank, "?kind=cleaned") == changes[::3]
+
+
+def test_log_shows_one_year(as_user, owner, tank):
+    for year in (2022, 2023, 2023):
+        at = dt.datetime(year, 6, 1, 12, tzinfo=dt.UTC)
+        make_light_change(tank, happened_at=at, reason="cleaned" if year == 2022 else "raised")
+    client = as_user(owner)
+    assert [len(shown(client, tank, f"?year={year}")) for year in (2022, 2023)] == [1, 2]
+    assert len(shown(client, tank, "?year=2023&kind=raised")) == 2
+    assert shown(client, tank, "?year=2023&kind=cleaned") == []
+
+
+def parts_of(client, tank, query=""):
+    """Return the keys of the changes that stand open and of those that fold."""
+    context = client.get(reverse("light_change_list", args=[tank.pk]) + query).context
+    opened = [entry.change.pk for _, entries in context["years"] for entry in entries]
+    return opened, [entry.change.pk for entry in context["folded"]]
+
+
+def test_the_newest_stand_open_and_the_others_fold(as_user, owner, tank, changes):
+    newest, others = parts_of(as_user(owner), tank)
+    assert newest == changes[:ENTRIES_AT_FIRST]
+    assert others == changes[ENTRIES_AT_FIRST:ENTRIES_A_PAGE]
+
+
+def test_whoever_goes_on_or_looks_for_one_reads_all(as_user, owner, tank, changes):
+    client = as_user(owner)
+    assert parts_of(client, tank, "?page=2") == (changes[ENTRIES_A_PAGE : 2 * ENTRIES_A_PAGE], [])
+    folded = f"?entry={changes[ENTRIES_AT_FIRST]}"
+    assert parts_of(client, tank, folded) == (changes[:ENTRIES_A_PAGE], [])
+    opened = f"?entry={changes[ENTRIES_AT_FIRST - 1]}"
+    assert parts_of(client, tank, opened)[0] == changes[:ENTRIES_AT_FIRST]
+
+
+def test_many_lamps_are_named_in_a_line(as_user, owner, tank):
+    change = make_light_change(tank, happened_at=days_ago(1))
+    panel, tube = make_fixture(owner, name="Panel"), make_fixture(owner, name="Tube")
+    for level in (40, 60, 80):
+        hang(change, panel, level_percent=level)
+    hang(change, tube, level_percent=100)
+    page = as_user(owner).get(reverse("light_change_list", args=[tank.pk]))
+    assert page.context["rig_in_short"] == "3 × Panel at 40 to 80\u00a0%, Tube at 100\u00a0%"
 
 
 @pytest.mark.parametrize("query", ["?kind=lens", "?kind=x", "?page=x", "?entry=x"])
