@@ -36,11 +36,12 @@ def share_link_list(request, tank_pk):
 
 
 def links_of(tank):
-    """Return a tank's links as its page shows them: those that open, and the others apart."""
+    """Return a tank's links as its page shows them: those that open, the most used first."""
     links = list(tank.share_links.all())
+    is_open = [link for link in links if link.is_open()]
     return {
         "links": links,
-        "open_links": [link for link in links if link.is_open()],
+        "open_links": sorted(is_open, key=lambda link: link.openings, reverse=True),
         "closed_links": [link for link in links if not link.is_open()],
     }
 

@@ -139,3 +139,20 @@ def test_links_that_open_stand_apart_from_those_that_do_not(as_user, owner, tank
     context = as_user(owner).get(reverse("share_link_list", args=[tank.pk])).context
     assert context["open_links"] == [open_link]
     assert set(context["closed_links"]) == set(closed)
+
+
+def test_the_link_used_most_comes_first(as_user, owner, tank):
+    links = [make_link(tank, openings=openings)[0] for openings in (1, 5, 3)]
+    context = as_user(owner).get(reverse("share_link_list", args=[tank.pk])).context
+    assert context["open_links"] == [links[1], links[2], links[0]]
+
+
+@pytest.mark.parametrize("count", [0, 2])
+def test_the_form_folds_where_there_are_links(as_user, owner, tank, count):
+    for _ in range(count):
+        make_link(tank)
+    client = as_user(owner)
+    body = client.get(reverse("share_link_list", args=[tank.pk])).content.decode()
+    assert ('id="share-new"' in body) == bool(count) and 'name="label"' in body
+    refused = make(client, tank, days=9999).content.decode()
+    assert ('id="share-new" open' in refused) == bool(count)
