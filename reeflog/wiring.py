@@ -27,6 +27,7 @@ from apps.corals.overview import coral_lines
 from apps.corals.stages import coral_stages
 from apps.corals.tank_edits import spot_places, spots_beyond, water_event_moments
 from apps.corals.water.large import WATER_JOBS
+from apps.later.about import TANKS
 from apps.later.clearing import drop_ended_jobs
 from apps.later.kinds import KINDS, JobKind
 from apps.lighting.change.effect import CHANGE_EFFECTS, CHECK_OFFERS
@@ -77,6 +78,7 @@ from apps.tanks.beginning import STAGES
 from apps.tanks.contents import BEYOND, PLACES
 from apps.tanks.deleted import PURGES
 from apps.tanks.ending.ending import MOVING_ON
+from apps.tanks.job_tank import tank_of_job
 from apps.tanks.overview import OVERVIEW, PICTURES
 from apps.tanks.people.handing_over import HANDED_OVER
 from apps.tanks.plan import OVERHEAD
@@ -123,6 +125,7 @@ PROVIDERS = {
     TELLING_PLACES: [telling_places],
     LIGHT_PLANS: [light_plans],
     PURGES: [purge_words, purge_waiting_photos, drop_ended_jobs],
+    TANKS: [tank_of_job],
     SEARCHED: [tank_hits, coral_hits, note_hits, plan_hits, club_hits],
     REMOVABLE: [
         apps.tanks.removable.kinds,

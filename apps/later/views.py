@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_GET
 
 from apps.common.htmx import render_part
+from apps.later.about import TANKS
 from apps.later.kinds import JobAnswer, kind_of
 from apps.later.models import Job
 from apps.later.progress import read_progress
@@ -24,6 +25,7 @@ def job_page(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     progress = None if job.has_ended else read_progress(str(job.key))
     context = {
         "job": job,
+        "tank": next(iter(TANKS.collect(job)), None),
         "title": kind.title,
         "progress": progress,
         "parts": progress and progress[2] and f"{progress[0]:,} of {progress[1]:,} {progress[2]}",

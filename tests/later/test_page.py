@@ -5,7 +5,7 @@ from django.urls import reverse
 
 from apps.later.kinds import KINDS, JobAnswer, JobKind
 from apps.later.progress import note_progress, read_progress
-from tests.factories import make_job
+from tests.factories import make_job, make_tank, make_user
 
 
 @pytest.fixture
@@ -44,6 +44,22 @@ def test_until_it_ends_it_is_looked_at_again_with_scripts_and_without(
     page = address(state=state)
     text = as_user(owner).get(page).content.decode()
     assert f'hx-get="{page}"' in text and f'href="{page}"' in text
+
+
+def test_it_leads_back_to_its_tank(as_user, owner, tank, address):
+    page = as_user(owner).get(address(arguments={"tank_pk": tank.pk}, state="running"))
+    assert f'href="{reverse("tank_detail", args=[tank.pk])}"' in page.content.decode()
+
+
+@pytest.mark.parametrize("arguments", [{}, {"tank_pk": None}, {"tank_pk": 0}])
+def test_a_job_of_no_tank_names_none(as_user, owner, address, arguments):
+    assert as_user(owner).get(address(arguments=arguments)).context["tank"] is None
+
+
+def test_a_tank_that_its_keeper_no_longer_sees_is_not_named(as_user, owner, address):
+    other = make_tank(make_user(email="other@example.org"), name="Not theirs")
+    page = as_user(owner).get(address(arguments={"tank_pk": other.pk}))
+    assert page.context["tank"] is None and "Not theirs" not in page.content.decode()
 
 
 def test_how_far_it_is_is_seen_from_any_process(as_user, owner, address, kept_folder):
