@@ -23,7 +23,7 @@ from reeflog.demo import load_demo
 from tests.benchmarks.three_tanks import KEPT_FOR_YEARS, make_measured
 from tests.browser.conftest import DESK, PHONE, sign_in
 from tests.browser.main_screens import COUNT_SHIFTS, measured, tank_screens
-from tests.factories import make_user
+from tests.factories import make_job, make_user
 from tests.sharing.links import make_link
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -49,15 +49,15 @@ MOST = {
     "coral": Most(height_phone=2500),
     "case": Most(words=150),
     "light change": Most(height_phone=1200),
-    "light log": Most(words=150, height_phone=1400),
-    "new rig": Most(words=150, height_phone=1800),
+    "light log": Most(words=140, height_phone=1250),
+    "new rig": Most(words=150, height_phone=1750),
     "layout": Most(height_phone=1850),
     "find a layout": Most(words=150, height_phone=1800),
     "find a layout, no tank": Most(words=180, height_phone=1750),
     "layout answer": Most(height_phone=1800),
     "statistics": Most(words=180, height_phone=1500),
     "report": Most(words=150, height_phone=1700),
-    "survey review": Most(words=210, height_phone=1800),
+    "survey review": Most(words=170, height_phone=1600),
     "light effect": Most(words=200, height_phone=1800),
     "readings": Most(words=80, height_phone=1800),
     "compare": Most(words=120, height_phone=1200),
@@ -78,29 +78,45 @@ MEDIAN_WORDS = 150
 HEAVY_HEIGHT_PHONE = 3000
 # What may not grow with them: they say the last, the next or the worst, and fold the rest.
 HEAVY_MOST = {
-    "survey review": Most(words=350, height_phone=2400),
+    "survey review": Most(words=260, height_phone=1950),
     "what if": Most(words=280, height_phone=2000),
-    "cases": Most(words=280, height_phone=1800),
+    "cases": Most(words=150, height_phone=1500),
     "statistics": Most(words=330, links=14, height_phone=2250),
     "report": Most(words=370, links=16, height_phone=2600),
     "event": Most(words=300, links=8, height_phone=2400),
     "corals": Most(words=160, links=25, height_phone=1700),
-    "wall": Most(words=300, links=32, height_phone=2400),
-    "photos by week": Most(words=180, links=32, height_phone=2600),
+    "wall": Most(words=120, links=14, height_phone=1250),
+    "photos by week": Most(words=50, links=6, height_phone=900),
     "notes": Most(words=280, links=36, height_phone=2050),
     "water log": Most(words=230, links=30, height_phone=2050),
     "survey": Most(words=60, height_phone=900),
     "readings": Most(words=110, height_phone=1700),
-    "share": Most(words=230, height_phone=2100),
-    "shared map": Most(words=290, height_phone=2450),
+    "share": Most(words=180, height_phone=1550),
+    "shared map": Most(words=280, height_phone=2350),
+    "light log": Most(words=190, links=8, height_phone=1550),
+    "new rig": Most(words=190, height_phone=1850),
+    "job": Most(words=30, height_phone=900),
 }
 
 
+# So many comments stand on the shared map of a tank of years.
+COMMENTS = 14
+# The left, right, top and bottom edge of each [px].
+SQUARES = """squares => squares.map(square => {
+  const box = square.getBoundingClientRect();
+  return [box.left, box.right, box.top, box.bottom];
+})"""
 # The middle and the radius of each [px].
 DISCS = """discs => discs.map(disc => {
   const box = disc.getBoundingClientRect();
   return [box.x + box.width / 2, box.y + box.height / 2, box.width / 2];
 })"""
+
+
+def meet(one, other):
+    """Tell whether two squares overlap, each by its left, right, top and bottom edge [px]."""
+    beside = one[0] >= other[1] or other[0] >= one[1]
+    return not (beside or one[2] >= other[3] or other[2] >= one[3])
 
 
 def faults_of(name, most, found, size):
@@ -200,6 +216,7 @@ def heavy_screens(tank):
     survey = tank.surveys.latest("taken_at")
     paled = HealthNote.objects.filter(coral__tank=tank, seen="paling").latest("noted_on")
     return {
+        "new rig": reverse("light_change_new", args=[tank.pk]),
         "survey review": reverse("survey_review", args=[survey.pk]),
         "event": reverse("outcome_detail", args=[tank.pk, paled.pk]),
         "wall": reverse("coral_wall", args=[tank.pk]),
@@ -219,7 +236,7 @@ def shared_of_years(tank):
         make_link(tank, expires_at=expires)
     link, token = make_link(tank, may_comment=True, show_notes=True, show_photos=True)
     visitor = make_user()
-    for n in range(14):
+    for n in range(COMMENTS):
         place = {"x_cm": 10 + 9 * n, "y_cm": 20, "depth_cm": 20}
         Comment.objects.create(link=link, author=visitor, text="Room for a frag?", **place)
     return f"/s/{token}/"
@@ -230,6 +247,8 @@ def test_a_tank_of_years_stays_within_reach(walk, complaints, keeper, page, live
     coral = tank.corals.first()
     screens, faults = tank_screens(tank, coral, coral), []
     screens |= heavy_screens(tank)
+    job = make_job(keeper, arguments={"tank_pk": tank.pk}, state="running")
+    screens["job"] = reverse("job_page", args=[job.key])
     found = walk(keeper, screens, PHONE, "dark", with_axe=False)
     for name, here in found.items():
         most = HEAVY_MOST.get(name, Most(height_phone=HEAVY_HEIGHT_PHONE))
@@ -241,4 +260,8 @@ def test_a_tank_of_years_stays_within_reach(walk, complaints, keeper, page, live
     assert all(dist(one[:2], other[:2]) >= one[2] + other[2] - 1 for one, other in pairs)
     assert 3 < len(pins) < tank.corals.count()
     assert "±" not in page.locator(".page-head").inner_text()
+    page.goto(live_server.url + screens["shared map"])
+    letters = page.locator(".map-drawing .map-next-mark rect").evaluate_all(SQUARES)
+    assert len(letters) == COMMENTS
+    assert not any(meet(*pair) for pair in combinations(letters, 2))
     assert not faults and not complaints, "\n".join(faults)
