@@ -74,11 +74,11 @@ from apps.surveys.lending.lending import clubs_meters, turns_taken_along
 from apps.surveys.plan.patterns import CORAL_PLACES, TELLING_PLACES
 from apps.surveys.rezoned import survey_moments
 from apps.surveys.within import reading_places, readings_beyond, survey_moments_of
+from apps.tanks.access import tank_of_job
 from apps.tanks.beginning import STAGES
 from apps.tanks.contents import BEYOND, PLACES
 from apps.tanks.deleted import PURGES
 from apps.tanks.ending.ending import MOVING_ON
-from apps.tanks.job_tank import tank_of_job
 from apps.tanks.overview import OVERVIEW, PICTURES
 from apps.tanks.people.handing_over import HANDED_OVER
 from apps.tanks.plan import OVERHEAD

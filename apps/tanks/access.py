@@ -75,3 +75,9 @@ def tank_to_go_back_to(request):
     if pk is None:
         return None
     return Tank.objects.changeable_by(request.user).filter(pk=pk).first()
+
+
+def tank_of_job(job):
+    """Return the tank that a job is about; nothing where its keeper no longer sees it."""
+    pk = job.arguments.get("tank_pk")
+    return Tank.objects.visible_to(job.keeper).filter(pk=pk) if pk and job.keeper else ()
