@@ -26,7 +26,7 @@ from apps.corals.photos import colouring
 from apps.later.models import Job
 from apps.later.running import run_job
 from apps.lighting.rig import rig_in_force
-from apps.lightmap.channels.log_views import LoggedSeriesForm
+from apps.lightmap.channels.log_forms import LoggedSeriesForm
 from apps.lightmap.joint_input import JointInput
 from apps.photics.layout.search import Search
 from apps.planning.acclimation import views as acclimation_views

@@ -5,7 +5,7 @@ from rest_framework import serializers
 from apps.api.logger.samples import SamplesField
 from apps.common.programs.serializers import RefusesUnknown, WholeModelSerializer
 from apps.common.tables.date_order import DateOrder
-from apps.lightmap.channels.log_views import LoggedSeriesForm
+from apps.lightmap.channels.log_forms import LoggedSeriesForm
 from apps.photics.ground.lengths import CM
 from apps.surveys.models import LoggedSeries
 

@@ -12,7 +12,7 @@ from apps.api.serializers import MeterCheckSerializer
 from apps.api.surveys.of_survey import OfSurveyViewSet
 from apps.common.programs.idempotency import OnceMixin
 from apps.common.programs.serializers import RefusesUnknown, api_messages
-from apps.surveys.meters.cross_check_views import check_of, chosen_partner, is_of_own_meters
+from apps.surveys.meters.cross_check import check_of, chosen_partner, is_of_own_meters
 from apps.surveys.meters.following import keep_check
 from apps.surveys.models import MeterCheck
 

@@ -13,7 +13,7 @@ from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
 from apps.surveys.access import writable_survey
 from apps.surveys.forms import MeterCheckForm
-from apps.surveys.meters.cross_check_views import (
+from apps.surveys.meters.cross_check import (
     check_of,
     chosen_partner,
     is_of_own_meters,

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from apps.common.tables.reading import UnreadableTable
-from apps.lightmap.channels import log_views
+from apps.lightmap.channels import log_forms
 from apps.lightmap.channels.logged_days import logged_days
 from apps.surveys.models import LoggedSeries
 from apps.surveys.tables import log_reading
@@ -295,7 +295,7 @@ def test_more_than_20_000_lines_are_taken_and_told(as_user, owner, tank):
 
 
 def test_a_long_file_with_unsure_dates_is_asked_for_again(as_user, owner, tank, monkeypatch):
-    monkeypatch.setattr(log_views, "BOX_CHARS_MAX", 20)
+    monkeypatch.setattr(log_forms, "BOX_CHARS_MAX", 20)
     text = "3/4/2026 12:00;100\n3/4/2026 12:10;101\n"
     file = SimpleUploadedFile("long.csv", text.encode())
     response = as_user(owner).post(

@@ -10,7 +10,7 @@ from django.urls import reverse
 from apps.lightmap.channels.channels import MixField, channel_parts, sum_check
 from apps.lightmap.lightmap import tank_light
 from apps.photics.day.cross_check import Ratio
-from apps.surveys.meters.cross_check_views import meters_verdict
+from apps.surveys.meters.cross_check import meters_verdict
 from apps.surveys.models import Meter, Survey
 from tests.factories import grid_readings, make_meter, make_survey, make_tank
 
