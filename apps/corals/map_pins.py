@@ -5,6 +5,7 @@ import datetime as dt
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.common.reading_once import read_once
 from apps.corals.models import Coral, Spot
 from apps.lighting.clock import day_ends
 from apps.lighting.history import light_history
@@ -15,8 +16,13 @@ from apps.tanks.models import Tank
 def coral_pins(tank: Tank, day: dt.date) -> list[Pin]:
     """Return a Pin for each coral of the tank that lived and had a spot on a day.
 
-    Two queries and those of the light history, which most pages of a tank read anyway.
+    Two queries and those of the light history, which most pages of a tank read anyway; once a page.
     """
+    return list(read_once(("coral pins", tank.pk, day), lambda: read_pins(tank, day)))
+
+
+def read_pins(tank: Tank, day: dt.date) -> list[Pin]:
+    """Return `coral_pins` as the database has them now."""
     corals = Coral.objects.present().living_on(day).filter(tank=tank).prefetch_related("spots")
     placed = [(coral, spot) for coral in corals if (spot := coral.spot_on(day))]
     if not placed:

@@ -8,7 +8,7 @@ from django.urls import reverse
 from apps.common.moments import day_text
 from apps.lighting.day_models import Zone
 from apps.lighting.history import light_history
-from apps.lighting.rig import rig_in_force
+from apps.lighting.rig_reading import rigs_after
 from apps.tanks.overview import Line
 
 # So many lamps of other levels are named one by one.
@@ -31,17 +31,20 @@ def lamp_lines(tank, now):
             "lamps",
             "Lamps",
             reverse("light_change_list", args=[tank.pk]),
-            words=rig_words(tank, now, is_described=history.lamps_at(now) is not None),
+            words=rig_words(tank, history, now),
             more=tuple(more),
         )
     ]
 
 
-def rig_words(tank, now, *, is_described):
+def rig_words(tank, history, now):
     """Name what hangs over the display with its level: "2 × Flat puck at 60 %, Tube pair"."""
-    if not is_described:
+    stating = (c for c in reversed(history.changes) if c.happened_at <= now and c.rig is not None)
+    last = next(stating, None)
+    if last is None:
         return NOT_ENTERED
-    rows = [row for row in rig_in_force(tank, now) if row.zone == Zone.DISPLAY]
+    # Read for the history already.
+    rows = [row for row in rigs_after(tank).get(last.pk, ()) if row.zone == Zone.DISPLAY]
     return lamps_words(rows) or "No lamp hangs over this tank."
 
 
