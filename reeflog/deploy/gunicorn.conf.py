@@ -25,11 +25,18 @@ def on_starting(server):
 
 def post_worker_init(worker):
     """Let short requests pass beside those that count, and keep pauses out of them."""
+    from pathlib import Path
+
+    from django.conf import settings
+    from django.template.loader import get_template
     from django.urls import reverse
 
-    # All code of all pages is there before the first request, and is never looked through for
-    # what nobody uses any more: that took a third of a second every so often.
+    # All code and templates of all pages are there before the first request, and are never looked
+    # through for what nobody uses any more: that took a third of a second every so often.
     reverse("tank_list")
+    for folder in settings.TEMPLATES[0]["DIRS"]:
+        for path in Path(folder).rglob("*.html"):
+            get_template(path.relative_to(folder).as_posix())
     gc.collect()
     gc.freeze()
     # Pages make many objects that last as long as the page: to look through them every 700, as

@@ -6,14 +6,16 @@ On SQLite, then on a PostgreSQL of the run's own; on the one alone that DATABASE
 Each keeper has a tank of their own, thinks 3 to 10 s, and looks at the map, the tank, a coral, the
 cases or a shared map, or saves readings and notes. Gunicorn as deployed, with two workers, on
 this machine, debug off, asked over the loopback alone; JOBS=thread lets what a save calls for run
-behind the pages, as it does on a host by default. What was acknowledged stands in a ledger
-outside of the server and is counted against the rows at the end.
+behind the pages, as it does on a host by default. As `start.sh` does, the light of all tanks is
+fitted first, since a site's tanks are there when it starts; COLD=on leaves that to their pages.
+What was acknowledged stands in a ledger outside of the server and is counted against the rows.
 """
 
 import datetime as dt
 import json
 import os
 import random
+import subprocess
 import sys
 import threading
 import time
@@ -36,6 +38,7 @@ MIX = {
     "reading": 25,
     "note": 5,
 }
+IS_COLD = os.environ.get("COLD") == "on"
 DEPTHS_CM = (5, 10, 15, 20, 25, 30, 35, 40)
 
 
@@ -62,11 +65,14 @@ def measure(words):
     """Let keepers at the app over the database that settings name, and print what came of it."""
     keepers, seconds = (int(w) for w in (words + [str(KEEPERS), str(SECONDS)][len(words) :]))
     with scratch_rows() as folder:
-        from tests.serving import ServedApp
+        from tests.serving import ROOT, ServedApp
 
         people = [Keeper(n) for n in range(keepers)]
         app = ServedApp(folder / "served", REEFLOG_JOBS=os.environ.get("JOBS", "thread"))
         try:
+            if not IS_COLD:
+                fit = [sys.executable, "manage.py", "warm_fields"]
+                subprocess.run(fit, cwd=ROOT, env=app.environment, check=True)
             ledger = run(app, people, seconds)
         finally:
             app.close()
@@ -197,8 +203,9 @@ def tell(ledger, keepers, seconds):
     from apps.corals.models import HealthNote
     from apps.surveys.models import Reading
 
-    print(f"{keepers} keepers for {seconds} s, two workers, {connection.vendor}; seconds until the")
-    print("answer was whole")
+    start = "nothing kept at the start" if IS_COLD else "light fitted at the start"
+    print(f"{keepers} keepers for {seconds} s, two workers, {connection.vendor}, {start};")
+    print("seconds until the answer was whole")
     print(f"  {'what':10s}{'asked':>7s}{'median':>8s}{'p95':>8s}{'worst':>8s}")
     pages = ledger.seconds.keys() - {"reading", "note"}
     every = [t for kind in pages for t in ledger.seconds[kind]]
