@@ -5,12 +5,21 @@ import io
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from apps.corals.models import CoralSize
+from apps.lighting.change.views import ENTRIES_AT_FIRST
 from tests.benchmarks.three_tanks import KEPT_FOR_YEARS, make_measured
-from tests.factories import make_acclimation, make_coral, make_lit_survey, make_note, make_tank
+from tests.factories import (
+    make_acclimation,
+    make_coral,
+    make_light_change,
+    make_lit_survey,
+    make_note,
+    make_tank,
+)
 
 # A4 at 96 dots an inch, less a centimetre at each side.
 PAPER = {"width": 718, "height": 1047}
@@ -52,6 +61,18 @@ def test_the_report_of_years_is_a_few_pages(printed, keeper):
     for dead in page.locator("nav, button, .button, form, .no-print").all():
         expect(dead).to_be_hidden()
     assert len(PdfReader(io.BytesIO(page.pdf(format="A4"))).pages) <= 6
+
+
+def test_the_light_log_prints_a_line_of_each_change(printed, keeper):
+    tank = make_tank(keeper)
+    for days in range(ENTRIES_AT_FIRST + 2):
+        make_light_change(tank, happened_at=timezone.now() - dt.timedelta(days=days))
+    page = printed(reverse("light_change_list", args=[tank.pk]))
+    titles = page.locator(".log__title")
+    expect(titles).to_have_count(ENTRIES_AT_FIRST + 2)
+    for title in titles.all():
+        expect(title).to_be_visible()
+    expect(page.locator(".log__facts").first).to_be_hidden()
 
 
 @pytest.mark.parametrize("starts_days_ago", [0, 1, 2, 3])
