@@ -36,7 +36,7 @@ class MeterForm(WholeModelForm, forms.ModelForm):
     )
     uncertainty_percent = NumberField(
         required=False,
-        label="Its scale may be off by, %",
+        label="Its scale may be off by",
         low=UNCERTAINTY[0],
         high=UNCERTAINTY[1],
         help_text="One standard deviation. Left empty, ranges are for what this meter would read, "
@@ -139,7 +139,7 @@ class MeterCheckForm(WholeModelForm, forms.ModelForm):
     )
     reference_percent = NumberField(
         required=False,
-        label="The reference may be off by, %",
+        label="The reference may be off by",
         low=UNCERTAINTY[0],
         high=UNCERTAINTY[1],
         help_text="One standard deviation of its own, as its certificate or its keeper states it.",

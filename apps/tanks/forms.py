@@ -208,7 +208,7 @@ class MembershipForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = Membership
         fields = ["role"]
-        labels = {"role": "May"}
+        labels = {"role": "What they may do"}
         widgets = {"role": forms.RadioSelect}
 
 

@@ -71,11 +71,8 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
     def __init__(self, *args, unit, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["emitter"].choices = [("", "not said"), *Emitter.choices]
-        self.fields["lamp"].choices = [
-            ("", "not said: LED, or tubes where it is one"),
-            *Lamp.choices,
-        ]
-        self.fields["lamp"].help_text = "Used with the watts to estimate the light."
+        self.fields["lamp"].choices = [("", "not said"), *Lamp.choices]
+        self.fields["lamp"].help_text = "Not said counts as LED, or tubes where it is one."
         side = {"unit": unit, "low_cm": LIT_SIDE[0], "high_cm": LIT_SIDE[1]}
         self.fields["lit_length_cm"] = LengthField(
             label="Lit length",

@@ -41,9 +41,7 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
         names = {"x_cm": "From the left end", "y_cm": "From the front pane", "depth_cm": "Depth"}
         ends = {"x_cm": tank.length_cm, "y_cm": tank.width_cm, "depth_cm": tank.depth_cm}
         for name, label in names.items():
-            self.fields[name] = LengthField(
-                unit=unit, low_cm=0, high_cm=ends[name], label=f"{label}, {unit}"
-            )
+            self.fields[name] = LengthField(unit=unit, low_cm=0, high_cm=ends[name], label=label)
         low, high = METER_FACTOR
         self.fields["correction_factor"] = NumberField(
             label="Multiply readings by", low=low, high=high, help_text="1 if it corrects itself."

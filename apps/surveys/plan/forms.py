@@ -90,9 +90,8 @@ class PlanForm(forms.Form):
             unit=unit,
             low_cm=0,
             high_cm=tank.width_cm,
-            label=f"Away from rock or front pane, {unit}",
+            label="Away from rock or front pane",
         )
-        self.fields["depths"].label = f"Depths, {unit}"
         for name in ("nx", "ny", "count"):
             self.fields[name].widget.attrs["inputmode"] = "numeric"
         needed = self.NEEDS.get(self.data.get("pattern"), ())
