@@ -10,6 +10,7 @@ import apps.planning.removable
 import apps.surveys.meters.removable
 import apps.surveys.removable
 import apps.tanks.removable
+from apps.accounts.ending import ACCOUNT_ENDS
 from apps.clubs.leaving import CLUBS_OWN, TAKEN_ALONG
 from apps.clubs.parts import PARTS
 from apps.clubs.searched import club_hits
@@ -87,6 +88,7 @@ from apps.tanks.removable_kinds import REMOVABLE
 from apps.tanks.rezoning import CLOCK_ROWS, DAY_LINES
 from apps.tanks.search.hits import tank_hits
 from apps.tanks.showing.showing import tanks_taken_along
+from apps.transfer.account.leaving import hand_on as hand_on_with_account
 from apps.transfer.account.leaving import purge_words
 from apps.transfer.account.staying import keep_when_signed_in
 from apps.transfer.archive.jobs import ARCHIVE_JOBS
@@ -103,6 +105,7 @@ PROVIDERS = {
         agreements_taken_along,
     ],
     CLUBS_OWN: [clubs_meters],
+    ACCOUNT_ENDS: [hand_on_with_account],
     OVERHEAD: [overhead],
     LIT_SPOTS: [coral_spots],
     PINS: [coral_pins],

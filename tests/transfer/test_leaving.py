@@ -24,6 +24,7 @@ from tests.factories import (
     let_in,
     make_arrival,
     make_club,
+    make_club_meter,
     make_coral,
     make_meter,
     make_note,
@@ -69,6 +70,28 @@ def test_mail_says_the_day_and_how_to_keep_it(as_user, leaver):
     leaver.refresh_from_db()
     assert sent.to == [leaver.email]
     assert f"{leaver.leaves_at.day} " in sent.subject and "sign in" in sent.body
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("way", ["one", "many"])
+def test_an_account_deleted_in_the_administration_leaves_others_theirs(client, leaver, way):
+    other = make_user(email="other@example.org")
+    club = make_club(leaver, other)
+    meter = make_club_meter(club)
+    club.memberships.update(role="officer")
+    plan = make_plan(leaver, make_tank(other))
+    make_arrival(leaver)
+    client.force_login(make_user(is_staff=True, is_superuser=True))
+    if way == "one":
+        address, more = reverse("admin:accounts_user_delete", args=[leaver.pk]), {}
+    else:
+        address = reverse("admin:accounts_user_changelist")
+        more = {"action": "delete_selected", "_selected_action": leaver.pk}
+    assert client.post(address, {"post": "yes"} | more).status_code == 302
+    meter.refresh_from_db()
+    plan.refresh_from_db()
+    assert not User.objects.filter(pk=leaver.pk).exists()
+    assert meter.owner == plan.owner == other and default_storage.listdir("arrivals")[1] == []
 
 
 def test_signing_in_keeps_it(as_user, leaver):

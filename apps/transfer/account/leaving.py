@@ -13,6 +13,7 @@ from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.utils import timezone
 
+from apps.accounts.ending import delete_account
 from apps.accounts.models import User
 from apps.clubs.leaving import leave_all
 from apps.clubs.models import Club
@@ -139,19 +140,20 @@ def purge_accounts(now: dt.datetime) -> int:
             # Asked anew: the keeper may have signed in meanwhile.
             user = User.objects.select_for_update().filter(pk=pk, leaves_at__lte=now).first()
             if user is not None:
-                _delete(user)
+                delete_account(user)
                 count += 1
     return count
 
 
-def _delete(user: User) -> None:
+def hand_on(user: User) -> tuple[()]:
+    """Give others what is theirs of a keeper whose account is about to be deleted."""
     # What was planned on another's tank is that tank's: it goes to its owner.
     for plan in _plans_elsewhere(user, gone=False).select_related("tank"):
         Plan.objects.filter(pk=plan.pk).update(owner=plan.tank.owner_id)
     leave_all(user)
+    # Photos take theirs along once all is committed (`corals/photo_files.py`).
     drop_files(Arrival.objects.filter(keeper=user).exclude(file=""))
-    # Photos take their files along once this is committed (`corals/photo_files.py`).
-    user.delete()
+    return ()
 
 
 def purge_words(now: dt.datetime) -> Iterator[str]:
