@@ -17,7 +17,7 @@ from apps.corals.history.known import fingerprint
 from apps.corals.history.photo_dates import taken_on
 from apps.corals.history.recording import source_words
 from apps.corals.history_models import HistoryImport, SentPhoto
-from apps.corals.models import Coral, HealthNote
+from apps.corals.models import Coral, HealthNote, Photo
 from apps.corals.notes.noting import add_photo, save_note, stored_photo
 from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.photo_cleaning import CleanPhoto, UnusablePhoto, clean_photo
@@ -146,15 +146,27 @@ def likely_coral(sent: SentPhoto, corals: Sequence[Coral]) -> Coral | None:
     return max(named, key=lambda coral: len(coral.name), default=None)
 
 
-@transaction.atomic
 def store_matched(*, tank: Tank, matches: Sequence[Match], by: User) -> Stored:
     """Store photos in notes: in one of that coral and day where there is one, else in a new one.
 
     Raises ValidationError where a note cannot be of that day.
     """
+    # Written before any row is held: a store takes its time, and nobody's save waits for that.
+    photos = [photo_of(match.sent) for match in matches]
+    return _store_all(tank, matches, photos, by)
+
+
+@transaction.atomic
+def _store_all(tank: Tank, matches: Sequence[Match], photos: Sequence[Photo], by: User) -> Stored:
+    """Store the Photos of Matches in notes; one whose photo waits no more is left out."""
+    # Two taps at once wait for each other: the second finds them stored.
+    hold_tank(tank.pk)
+    waiting = set(waiting_photos(tank).values_list("pk", flat=True))
     made: dict[tuple[int, dt.date, str], HealthNote] = {}
-    joined = 0
-    for match in matches:
+    count = joined = 0
+    for match, photo in zip(matches, photos, strict=True):
+        if match.sent.pk not in waiting:
+            continue
         key = (match.coral.pk, match.day, match.seen)
         note = made.get(key)
         if note is None and not match.seen:
@@ -164,13 +176,14 @@ def store_matched(*, tank: Tank, matches: Sequence[Match], by: User) -> Stored:
             note = made[key] = sound_note(match)
             note.created_by = by
             save_note(note=note)
-        move_into(note, match.sent)
+        move_into(note, match.sent, photo)
+        count += 1
     notes = list(made.values())
     added = [["note", note.pk, fingerprint("note", note)] for note in notes]
     kept = None
     if added:
         kept = HistoryImport.objects.create(tank=tank, created_by=by, source="photos", added=added)
-    return Stored(len(matches), joined, kept)
+    return Stored(count, joined, kept)
 
 
 def sound_note(match: Match) -> HealthNote:
@@ -185,8 +198,8 @@ def sound_note(match: Match) -> HealthNote:
     return note
 
 
-def move_into(note: HealthNote, sent: SentPhoto) -> None:
-    """Make a photo that waited a photo of a note; its own files go with the transaction."""
+def photo_of(sent: SentPhoto) -> Photo:
+    """Return the Photo of one that waited, its files written; raises ValidationError."""
     pictures = {}
     for name in PICTURES:
         try:
@@ -194,7 +207,12 @@ def move_into(note: HealthNote, sent: SentPhoto) -> None:
                 pictures[name] = file.read()
         except FileNotFoundError:
             raise ValidationError(f"{sent.name} is gone from the store. Send it again.") from None
-    photo = add_photo(note, stored_photo(CleanPhoto(**sent.facts, **pictures)))
+    return stored_photo(CleanPhoto(**sent.facts, **pictures))
+
+
+def move_into(note: HealthNote, sent: SentPhoto, photo: Photo) -> None:
+    """Make a photo that waited a note's Photo; its own files go with the transaction."""
+    add_photo(note, photo)
     gone = [(getattr(sent, name).storage, getattr(sent, name).name) for name in PICTURES]
     transaction.on_commit(lambda: [storage.delete(path) for storage, path in gone])
     sent.photo, sent.image, sent.thumbnail = photo, "", ""

@@ -122,6 +122,22 @@ def test_no_file_stays_behind_of_what_was_matched(client, tank, coral):
     assert len(list(stored_paths(default_storage, "notes"))) == 2
 
 
+@pytest.mark.django_db(transaction=True)
+def test_matched_by_two_taps_at_once_it_is_stored_once(client, tank, coral, monkeypatch):
+    send(client, tank, photo())
+    choice, usual = (tank.sent_photos.get(), coral, "2025-03-01"), photo_tray.hold_tank
+
+    def after_another(pk):
+        monkeypatch.setattr(photo_tray, "hold_tank", usual)
+        match(client, tank, choice)
+        return usual(pk)
+
+    monkeypatch.setattr(photo_tray, "hold_tank", after_another)
+    match(client, tank, choice)
+    assert Photo.objects.count() == HealthNote.objects.count() == 1
+    assert len(list(stored_paths(default_storage, "notes"))) == 2
+
+
 def test_two_of_one_coral_and_day_share_a_note(client, tank, coral):
     send(client, tank, photo("a.jpg"), photo("b.jpg", width=61))
     match(client, tank, *((sent, coral, "2025-03-01") for sent in tank.sent_photos.all()))
