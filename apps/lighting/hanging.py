@@ -19,7 +19,7 @@ from apps.accounts.models import User
 from apps.lighting.fixture_models import Fixture
 from apps.lighting.models import HungFixture, LightChange
 from apps.lighting.optic_models import carried_levels
-from apps.tanks.access import hold_tanks
+from apps.tanks.access import hold_tank, hold_tanks
 from apps.tanks.models import Tank
 
 HUNG = "hung"
@@ -41,9 +41,9 @@ def save_light_change(
 
     The rows are the whole rig from then on; those without a number are newly hung. taken_down
     holds the numbers of the fixtures that hung before and no longer do. Raises Http404 where the
-    change is gone.
+    change or its tank is gone.
     """
-    hold_tanks([change.tank_id])
+    hold_tank(change.tank_id)
     if change.pk is not None:
         # Gone meanwhile, it is not made anew.
         held = get_object_or_404(LightChange.objects.select_for_update(no_key=True), pk=change.pk)

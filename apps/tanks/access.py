@@ -65,9 +65,9 @@ def hold_tank(pk: int) -> Tank:
 
 @contextmanager
 def holding_tank(tank: Tank) -> Iterator[None]:
-    """Write in one transaction, holding a tank from the start."""
+    """Write in one transaction, holding a tank from the start; raises Http404 where it is gone."""
     with transaction.atomic():
-        hold_tanks([tank.pk])
+        hold_tank(tank.pk)
         yield
 
 

@@ -19,12 +19,13 @@ from apps.corals.history import recording
 from apps.corals.history import sent as history_sent
 from apps.corals.history.table import Answers
 from apps.corals.history_models import SentPhoto
-from apps.corals.models import HealthNote, HistoryImport, Photo
+from apps.corals.models import HealthNote, HistoryImport, Photo, WaterEvent
 from apps.corals.notes import forms as note_forms
 from apps.corals.notes import round_taking
 from apps.corals.photos import colouring
 from apps.later.models import Job
 from apps.later.running import run_job
+from apps.lighting.change import views as change_views
 from apps.lighting.rig import rig_in_force
 from apps.lightmap.channels.log_forms import LoggedSeriesForm
 from apps.lightmap.joint_input import JointInput
@@ -34,6 +35,7 @@ from apps.planning.layout.question_forms import QuestionForms
 from apps.planning.models import Acclimation, Plan
 from apps.planning.what_if import views as what_if_views
 from apps.surveys.models import LoggedSeries
+from apps.tanks.models import Tank
 from tests.api.test_logger import CSV, send_file
 from tests.api.test_steps import at, program
 from tests.corals.history.test_views import TEXT, add
@@ -41,7 +43,14 @@ from tests.corals.notes.test_round import note_of
 from tests.corals.notes.test_round import send as send_round
 from tests.corals.pictures import encoded, sent
 from tests.corals.shots import TYPED, TYPED_SIZE, make_photo
-from tests.factories import PASSWORD, make_coral, make_lit_survey, make_note, make_tank
+from tests.factories import (
+    PASSWORD,
+    make_coral,
+    make_light_change,
+    make_lit_survey,
+    make_note,
+    make_tank,
+)
 from tests.lightmap.channels.test_logger import FORM as LOG
 from tests.lightmap.channels.test_logger import day_text
 from tests.planning.acclimation.test_acclimation_views import typed
@@ -121,6 +130,22 @@ def test_files_of_photos_are_written_before(as_user, owner, tank, depths, by):
     assert Photo.objects.count() + SentPhoto.objects.count() == 1 and noted == [0, 0]
 
 
+def test_a_light_change_sent_back_lets_go_of_its_tank_before(as_user, owner, tank, depths):
+    noted, change = depths(change_views, "form_page"), make_light_change(tank)
+    url = reverse("light_change_edit", args=[change.pk])
+    assert as_user(owner).post(url, {"happened_at": "soon"}).status_code == 422 and noted == [0]
+
+
+def test_files_of_photos_that_waited_are_written_before(as_user, owner, tank, depths):
+    coral, client, url = make_coral(tank), as_user(owner), reverse("history_photos", args=[tank.pk])
+    client.post(url, {"photos": sent(encoded())})
+    waiting, noted = SentPhoto.objects.get(), depths(FileSystemStorage, "_save")
+    day = tank.today().isoformat()
+    chosen = {f"coral-{waiting.key}": coral.pk, f"day-{waiting.key}": day}
+    client.post(url, {"store": "1"} | chosen)
+    assert Photo.objects.count() == 1 and noted == [0, 0]
+
+
 def test_a_new_layout_is_searched_before(as_user, owner, tank, depths):
     noted = depths(Search, "advance")
     url, data = reverse("tank_layout_new", args=[tank.pk]), marked(posted())
@@ -169,6 +194,17 @@ def test_what_another_import_added_meanwhile_is_not_added_again(as_user, owner, 
     add(as_user(owner), tank)
     added, history = recording.import_history(tank=tank, table=table, by=owner)
     assert added is None and not history.new and HistoryImport.objects.count() == 1
+
+
+def test_a_table_read_before_its_tank_changed_its_zone_is_read_by_the_new_one(owner, tank):
+    names = {"redplate": "out", "greenbranching": "out"}
+    table = recording.read_to_add(tank=tank, text=TEXT, answers=Answers(names=names))
+    before = {e.row.happened_at for e in table.history.new if e.kind == "water"}
+    Tank.objects.filter(pk=tank.pk).update(time_zone="Asia/Tokyo")
+    recording.import_history(tank=tank, table=table, by=owner)
+    new_zone = Tank.objects.get(pk=tank.pk).zone
+    meant = {moment.astimezone(tank.zone).replace(tzinfo=new_zone) for moment in before}
+    assert before and set(WaterEvent.objects.values_list("happened_at", flat=True)) == meant
 
 
 @pytest.mark.parametrize("whole_tank", [False, True])

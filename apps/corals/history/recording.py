@@ -17,7 +17,7 @@ from apps.corals.notes.noting import save_note
 from apps.corals.water.logging import add_water_events
 from apps.later.progress import Progress, unheard
 from apps.lighting.hanging import save_light_change
-from apps.tanks.access import hold_tanks
+from apps.tanks.access import hold_tank
 from apps.tanks.kept_pages.pages import stamps_of
 from apps.tanks.models import Tank
 
@@ -64,10 +64,11 @@ def import_history(
 ) -> tuple[HistoryImport | None, ReadHistory]:
     """Add to a tank what a table holds that is new, and return what was read.
 
-    The HistoryImport is None where nothing is new. Raises UnreadableTable as `read_history` does.
+    The HistoryImport is None where nothing is new. Raises UnreadableTable as `read_history` does,
+    and Http404 where the tank is gone.
     """
     # Two imports at once wait for each other: the second sees what the first added.
-    hold_tanks([tank.pk])
+    tank = hold_tank(tank.pk)
     history = table.history
     if table.stamp is None or table.stamp != _stamp_of(tank):
         # Written to since it was read, be it by the same import: what is new may differ.

@@ -183,31 +183,38 @@ def edit_light_change(request, tank, change, *, given=None):
     if again:
         data = with_alike(data, tank, (), unit=request.user.units)
     saves = request.method == "POST" and not again
-    with timezone.override(tank.zone), holding_tank(tank) if saves else nullcontext():
-        rows = rig_rows(change, user=request.user, data=data, again=again)
-        if again:
-            form = LightChangeForm(initial=data.dict(), instance=change)
-        else:
-            form = LightChangeForm(data, instance=change)
-        # Both are checked, so that every wrong cell is marked at once.
-        if form.is_bound and all([form.is_valid(), not rows.is_bound or rows.is_valid()]):
-            saved = save_entered(request, form, rows)
-            if saved is not None:
-                say_saved(request, saved, form["factor"].data.strip())
-                return redirect(saved.place_in_log())
-        context = {
-            "tank": tank,
-            "form": form,
-            "rows": rows,
-            **rows_shown(rows),
-            "rig_drawing": rig_drawing(tank, rows.before, unit=request.user.units),
-            "lit_sizes": lit_sizes(rows.fixtures, rows.before),
-            "unit": request.user.units,
-            "sent_back": request.method == "POST",
-            "dated_back": data is None and change.pk is None and is_first_entry(tank),
-        }
-        status = 422 if form.is_bound else 200
-        return render(request, "lighting/change/light_change_form.html", context, status=status)
+    with timezone.override(tank.zone):
+        # Let go before a page is made: nobody else's save waits for that.
+        with holding_tank(tank) if saves else nullcontext():
+            rows = rig_rows(change, user=request.user, data=data, again=again)
+            if again:
+                form = LightChangeForm(initial=data.dict(), instance=change)
+            else:
+                form = LightChangeForm(data, instance=change)
+            # Both are checked, so that every wrong cell is marked at once.
+            if form.is_bound and all([form.is_valid(), not rows.is_bound or rows.is_valid()]):
+                saved = save_entered(request, form, rows)
+                if saved is not None:
+                    say_saved(request, saved, form["factor"].data.strip())
+                    return redirect(saved.place_in_log())
+        return form_page(request, tank, change, form, rows, is_opened=data is None)
+
+
+def form_page(request, tank, change, form, rows, *, is_opened):
+    """Return the page of a change's form, as it is opened or sent back."""
+    context = {
+        "tank": tank,
+        "form": form,
+        "rows": rows,
+        **rows_shown(rows),
+        "rig_drawing": rig_drawing(tank, rows.before, unit=request.user.units),
+        "lit_sizes": lit_sizes(rows.fixtures, rows.before),
+        "unit": request.user.units,
+        "sent_back": request.method == "POST",
+        "dated_back": is_opened and change.pk is None and is_first_entry(tank),
+    }
+    status = 422 if form.is_bound else 200
+    return render(request, "lighting/change/light_change_form.html", context, status=status)
 
 
 def rows_shown(rows):
