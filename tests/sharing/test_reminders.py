@@ -16,6 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.common.moments import day_text
+from apps.common.reading_once import read_once
 from apps.later.running import run_job
 from apps.sharing.models import Comment, ReminderMail
 from apps.sharing.reminder_models import KINDS
@@ -89,6 +90,19 @@ def test_what_lies_ahead_waits_for_its_day(owner, tank, due):
     choose(owner)
     due[0] = Reminder("meter-1", tank.today() + 5 * DAY, "Check the meter", "")
     assert send(owner) == [] and send(owner, NOW + 5 * DAY) != []
+
+
+def test_what_several_reminders_rest_on_is_read_once_a_tank(owner, tank, monkeypatch):
+    reads, other = [], make_tank(owner)
+
+    def lit(tank, now):
+        read_once(("light", tank.pk), lambda: reads.append(tank.pk))
+        return []
+
+    monkeypatch.setattr(reminding.REMINDERS, "providers", [lit, lit])
+    choose(owner)
+    send(owner)
+    assert sorted(reads) == [tank.pk, other.pk]
 
 
 @pytest.mark.parametrize("kind", ["map", "trial", "comment"])

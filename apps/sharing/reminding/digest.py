@@ -12,6 +12,7 @@ from django.urls import reverse
 
 from apps.accounts.models import User
 from apps.common.moments import day_text
+from apps.common.reading_once import reading_once
 from apps.sharing.models import Comment, PlanLink, ShareLink
 from apps.sharing.reminder_models import ReminderMail
 from apps.sharing.reminding.handing import handing_lines
@@ -41,7 +42,10 @@ def lines_of(keeper: User, now: dt.datetime) -> Iterator[Line]:
 def tank_lines(tank: Tank, now: dt.datetime) -> Iterator[Line]:
     """Yield what is due in a tank today, or was before."""
     today = now.astimezone(tank.zone).date()
-    for reminder in reminders_of(tank, now):
+    # Several of them rest on the same light.
+    with reading_once():
+        reminders = reminders_of(tank, now)
+    for reminder in reminders:
         if reminder.due_on <= today:
             mark = f"{tank.pk} {reminder.key} {reminder.due_on}"
             text = f"{tank}: {reminder.title}. {reminder.why}"
