@@ -12,7 +12,7 @@ from apps.common.idempotency import once
 from apps.corals.access import readable_coral, writable_coral
 from apps.outcomes.association.correlation import LOOKBACK_DAYS
 from apps.outcomes.association.event_list import events_page
-from apps.outcomes.association.views import list_context
+from apps.outcomes.association.page_contents import list_context
 from apps.outcomes.case.case_facts import FRESH_DAYS, SETTLING_DAYS, SHIFT_FACTOR
 from apps.outcomes.case.check import start_check
 from apps.outcomes.case.gathering import CaseBook

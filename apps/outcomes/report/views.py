@@ -7,8 +7,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from apps.common.reading_once import reading_once
 from apps.outcomes.association.event_list import REPORT_EVENTS
-from apps.outcomes.association.views import answer_context, list_context
+from apps.outcomes.association.page_contents import answer_context, list_context
 from apps.outcomes.case.gathering import CaseBook
 from apps.outcomes.case.page import CasePage
 from apps.outcomes.report.report_map import report_map
@@ -22,6 +23,7 @@ CORALS_DRAWN = 10
 
 @login_required
 @kept_page(readable_tank)
+@reading_once()
 def outcome_report(request: HttpRequest, tank_pk: int) -> HttpResponse:
     """The answer first, then what it rests on; what is left out is counted, the CSVs have it."""
     tank, now = readable_tank(request.user, tank_pk), timezone.now()
