@@ -89,9 +89,12 @@ def job_of(
 
 
 def under_way(
-    name: str, *, keeper: User, arguments: Mapping[str, object] | None = None
+    name: str, *, keeper: User | None, arguments: Mapping[str, object] | None = None
 ) -> Job | None:
-    """Return a keeper's job of a name, and of these arguments, that has not ended; else None."""
+    """Return a job of a name, and of these arguments, that has not ended; else None.
+
+    It is a keeper's, or the site's own (`keeper` None).
+    """
     jobs = Job.objects.filter(name=name, keeper=keeper)
     if arguments is not None:
         jobs = jobs.filter(arguments=dict(arguments))

@@ -17,10 +17,13 @@ from django.utils import timezone
 
 from apps.common.moments import day_text
 from apps.common.reading_once import read_once
+from apps.later import queue
+from apps.later.models import Job
 from apps.later.running import run_job
+from apps.outcomes.pool import nightly
 from apps.sharing.models import Comment, ReminderMail
 from apps.sharing.reminder_models import KINDS
-from apps.sharing.reminding import digest
+from apps.sharing.reminding import digest, rounds
 from apps.sharing.reminding.digest import send_digest
 from apps.sharing.reminding.handing import TURN_AHEAD
 from apps.surveys.lending.lending import TURN, ask, bring_back, hand_over
@@ -187,6 +190,17 @@ def test_a_job_that_could_not_remind_somebody_says_so(owner, due, monkeypatch):
     assert run_job(job.pk)
     job.refresh_from_db()
     assert (job.state, "1" in job.problem) == ("failed", True)
+
+
+@pytest.mark.parametrize("soon", [lambda: rounds.remind_soon(SITE), nightly.pool_soon])
+@pytest.mark.parametrize("state", ["waiting", "running", "done"])
+def test_a_round_under_way_is_enough(transactional_db, settings, monkeypatch, soon, state):
+    settings.JOBS = "celery"
+    monkeypatch.setattr(queue, "hand_over", lambda pk, delay=None, can_wait=False: None)
+    soon()
+    Job.objects.update(state=state)
+    soon()
+    assert Job.objects.count() == (2 if state == "done" else 1)
 
 
 def test_one_click_ends_them_without_signing_in(owner, due):

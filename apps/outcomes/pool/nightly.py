@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import asdict, dataclass
 
 from apps.later.kinds import JobKind
-from apps.later.queue import put_down_once
+from apps.later.queue import put_down_once, under_way
 from apps.later.running import Work
 from apps.outcomes.models import PoolShare
 from apps.outcomes.pool.clubs import recompute_clubs
@@ -35,8 +35,9 @@ def pool_all() -> PoolRound:
 
 
 def pool_soon() -> None:
-    """Let a worker do it; asked for twice, one round is enough."""
-    put_down_once(POOL, subject="all tanks", arguments={}, delay=dt.timedelta())
+    """Let a worker do it, unless a round is under way: two at once would do the same work."""
+    if under_way(POOL, keeper=None) is None:
+        put_down_once(POOL, subject="all tanks", arguments={}, delay=dt.timedelta())
 
 
 def pool_behind(work: Work) -> None:

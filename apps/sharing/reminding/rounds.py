@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from apps.accounts.models import User
 from apps.later.kinds import JobKind
-from apps.later.queue import put_down_once
+from apps.later.queue import put_down_once, under_way
 from apps.later.running import Refused, Work
 from apps.sharing.reminding.digest import send_digest
 
@@ -53,8 +53,9 @@ def remind_all(site: str) -> Round:
 
 
 def remind_soon(site: str) -> None:
-    """Let a worker do it; asked for twice before one begins, one round is enough."""
-    put_down_once(REMIND, subject="all keepers", arguments={"site": site}, delay=dt.timedelta())
+    """Let a worker do it, unless a round is under way: a second would fit all lights again."""
+    if under_way(REMIND, keeper=None) is None:
+        put_down_once(REMIND, subject="all keepers", arguments={"site": site}, delay=dt.timedelta())
 
 
 def remind_behind(work: Work, *, site: str) -> None:
