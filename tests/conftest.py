@@ -13,6 +13,7 @@ from apps.tanks.models import Membership
 from reeflog.demo import load_demo
 from tests import statements
 from tests.factories import let_in, make_tank, make_user
+from tests.frame_room import FrameRoom
 from tests.midnight import (  # noqa: F401 - pytest calls them
     pytest_pycollect_makemodule,
     pytest_runtest_protocol,
@@ -29,6 +30,7 @@ LONG_FIRST = tuple(
 
 def pytest_configure(config):
     statements.begin_noting(config)
+    config.pluginmanager.register(FrameRoom())
 
 
 def pytest_collectstart():

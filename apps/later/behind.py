@@ -16,6 +16,7 @@ import time
 from django.db import OperationalError, connections
 from django.utils import timezone
 
+from apps.common.serving.frame_room import with_frame_room
 from apps.later.kinds import KINDS
 from apps.later.models import Job
 from apps.later.running import due_jobs, run_job
@@ -39,7 +40,7 @@ def start() -> None:
     global _thread
     with _begun:
         if _thread is None or not _thread.is_alive():
-            _thread = threading.Thread(target=_work, name="jobs", daemon=True)
+            _thread = threading.Thread(target=with_frame_room(_work), name="jobs", daemon=True)
             _thread.start()
 
 
