@@ -42,7 +42,7 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
     )
 
     cover_percent = NumberField(
-        label="It passes, %",
+        label="It passes",
         words=("%",),
         low=PASSES[0],
         high=PASSES[1],
@@ -50,10 +50,13 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
         help_text="As its maker states it. Or read once without it and once with it, at one spot.",
     )
     cover_without_umol = NumberField(
-        label="PAR without it", low=COVER_READING[0], high=COVER_READING[1], required=False
+        label="Light without it", low=COVER_READING[0], high=COVER_READING[1], required=False
     )
     cover_with_umol = NumberField(
-        label="PAR with it, same spot", low=COVER_READING[0], high=COVER_READING[1], required=False
+        label="Light with it, same spot",
+        low=COVER_READING[0],
+        high=COVER_READING[1],
+        required=False,
     )
 
     class Meta:
