@@ -46,4 +46,4 @@ class SurveyOffer(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"The {self.survey} for {self.to}"
+        return f"The survey of {self.survey.day():%-d %b %Y} for {self.to}"

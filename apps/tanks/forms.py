@@ -189,6 +189,7 @@ class InvitationForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = Invitation
         fields = ["email", "role"]
+        labels = {"role": "What they may do"}
         widgets = {"role": forms.RadioSelect}
 
     def clean_email(self):
