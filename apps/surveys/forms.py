@@ -132,7 +132,9 @@ class PairsField(forms.CharField):
 
 
 class MeterCheckForm(WholeModelForm, forms.ModelForm):
+    # The model says how many it takes.
     pairs = PairsField(
+        required=False,
         label="What both showed",
         help_text="One pair a line, this meter first: “182 190”. Both at the same place under the "
         "same light, as they show it, before any factor.",
