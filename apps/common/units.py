@@ -16,6 +16,8 @@ UNIT_CHOICES = [(CM, "centimetres"), (INCH, "inches")]
 
 # Between a number and its unit: a line never ends there.
 GAP = "\N{NO-BREAK SPACE}"
+# After the dash of a range: a line never ends there either.
+JOINER = "\N{WORD JOINER}"
 # Half an interval from which on its figure says no more than this [% of the value]. Our choice.
 UNSURE_FROM_PERCENT = 100.0
 UNSURE_WORDS = f"over ±{GAP}100{GAP}%"
