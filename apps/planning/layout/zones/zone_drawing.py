@@ -14,6 +14,8 @@ WIDTH, EDGE, HIGH_MOST = 360.0, 10.0, 300.0
 STROKES = 6
 # Room around a number in a corner, in drawing units.
 NUMBER_X, NUMBER_Y = 9.0, 14.0
+# Zones often lie in each other with their corners close: their numbers stand side by side.
+NUMBER_STEP, NUMBERS_ABREAST = 13.0, 3
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,7 @@ class DrawnZone:
     name: str
     box: DrawnBox
     number_x: str
+    number_dx: str
     number_y: str
 
 
@@ -103,6 +106,12 @@ def draw_zones(
     )
 
 
+def number_dx(number: int, box: DrawnBox) -> str:
+    """Return how far to the right of its corner a number stands, within its zone."""
+    step = NUMBER_STEP * ((number - 1) % NUMBERS_ABREAST)
+    return tenth(max(0.0, min(step, float(box.width) - 2 * NUMBER_X)))
+
+
 def view_of(
     name: str,
     stage: Stage,
@@ -122,7 +131,8 @@ def view_of(
         drawn.append(
             DrawnZone(
                 number, number % STROKES, zone.name, box,
-                tenth(float(box.x) + NUMBER_X), tenth(float(box.y) + NUMBER_Y),
+                tenth(float(box.x) + NUMBER_X), number_dx(number, box),
+                tenth(float(box.y) + NUMBER_Y),
             )
         )  # fmt: skip
     return ZoneView(
