@@ -8,11 +8,21 @@ from apps.drawing.frame import Frame
 from apps.drawing.marks import Mark, tenth
 from apps.drawing.plan import plan_frame, plan_rocks
 from apps.drawing.section import section_frame, section_rocks
-from apps.surveys.recording import ReadingRow
 from apps.tanks.models import Tank
 
 # More numbers than this at one place are written as the first ones and a count.
 NUMBERS_SHOWN = 3
+
+
+class PlaceRead(Protocol):
+    """Where something was read."""
+
+    @property
+    def x_cm(self) -> float: ...
+    @property
+    def y_cm(self) -> float: ...
+    @property
+    def depth_cm(self) -> float: ...
 
 
 class PointToRead(Protocol):
@@ -48,9 +58,9 @@ class PointDrawing:
 
 
 def draw_rows(
-    tank: Tank, rows: Iterable[ReadingRow], *, unit: str
+    tank: Tank, rows: Iterable[PlaceRead], *, unit: str
 ) -> tuple[PointDrawing, PointDrawing]:
-    """Return the plan and the view from the front of ReadingRows, as dots without numbers."""
+    """Return the plan and the view from the front of readings, as dots without numbers."""
     read = [_Read(0, row.x_cm, row.y_cm, row.depth_cm, row) for row in rows]
     return draw_points(tank, read, unit=unit)
 

@@ -19,6 +19,7 @@ from apps.lighting.history import light_history
 from apps.surveys.access import readable_survey, writable_survey
 from apps.surveys.forms import SurveyForm
 from apps.surveys.models import Meter, Survey
+from apps.surveys.plan.drawing import draw_rows
 from apps.surveys.plan.points import add_points, given_places
 from apps.surveys.recording import rows_of
 from apps.surveys.tables.exporting import write_csv
@@ -121,10 +122,13 @@ def survey_detail(request: HttpRequest, survey_pk: int) -> HttpResponse:
     readings = list(survey.readings.all())
     for reading in readings:
         reading.survey = survey
+    plan, side = draw_rows(survey.tank, readings, unit=request.user.units)
     context = {
         "survey": survey,
         "tank": survey.tank,
         "readings": readings,
+        "plan": plan,
+        "side": side,
         "folds": len(readings) > READINGS_OPEN,
         "last_revision": survey.last_revision(),
         "has_spread": any(reading.spread_umol is not None for reading in readings),
