@@ -14,8 +14,9 @@ WIDTH, EDGE, HIGH_MOST = 360.0, 10.0, 300.0
 STROKES = 6
 # Room around a number in a corner, in drawing units.
 NUMBER_X, NUMBER_Y = 9.0, 14.0
-# Zones often lie in each other with their corners close: their numbers stand side by side.
-NUMBER_STEP, NUMBERS_ABREAST = 13.0, 3
+# Zones often lie in each other with their corners close: one number stands at the left, the next
+# at the right, the third in the middle.
+NUMBER_PLACES = (0.0, 1.0, 0.5)
 
 
 @dataclass(frozen=True)
@@ -108,8 +109,8 @@ def draw_zones(
 
 def number_dx(number: int, box: DrawnBox) -> str:
     """Return how far to the right of its corner a number stands, within its zone."""
-    step = NUMBER_STEP * ((number - 1) % NUMBERS_ABREAST)
-    return tenth(max(0.0, min(step, float(box.width) - 2 * NUMBER_X)))
+    free = max(0.0, float(box.width) - 2 * NUMBER_X)
+    return tenth(free * NUMBER_PLACES[(number - 1) % len(NUMBER_PLACES)])
 
 
 def view_of(
