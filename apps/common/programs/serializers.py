@@ -60,8 +60,8 @@ class TankMomentField(serializers.DateTimeField):
     """
 
     default_error_messages = {
-        "doubled": "The clocks went back then: the tank had this time twice. Add the offset.",
-        "skipped": "The clocks went forward then: the tank had no such time.",
+        "doubled": "The clocks went back then, so the tank had this time twice. Add the offset.",
+        "skipped": "The clocks went forward then, so the tank never had this time.",
     }
 
     def enforce_timezone(self, value: dt.datetime) -> dt.datetime:

@@ -72,7 +72,7 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
         super().__init__(*args, **kwargs)
         self.fields["emitter"].choices = [("", "not said"), *Emitter.choices]
         self.fields["lamp"].choices = [("", "not said"), *Lamp.choices]
-        self.fields["lamp"].help_text = "Not said counts as LED, or tubes where it is one."
+        self.fields["lamp"].help_text = "If not said: LED, or tubes for a tube light."
         side = {"unit": unit, "low_cm": LIT_SIDE[0], "high_cm": LIT_SIDE[1]}
         self.fields["lit_length_cm"] = LengthField(
             label="Lit length",

@@ -22,8 +22,8 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
     text = pasted_lines(
         "Paste the logger’s table",
         rows=8,
-        help_text="A time and a PAR value a line, such as “2026-03-01 14:30;212”; under headings "
-        "other columns may stand beside them. Times by the clock at the tank, unless they carry "
+        help_text="One time and one PAR value per line, such as “2026-03-01 14:30;212”. Other "
+        "columns are fine if the table has headings. Times are the tank’s own unless they carry "
         "an offset.",
     )
     file = TableFileField(
@@ -44,7 +44,10 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
             self.fields[name] = LengthField(unit=unit, low_cm=0, high_cm=ends[name], label=label)
         low, high = METER_FACTOR
         self.fields["correction_factor"] = NumberField(
-            label="Multiply readings by", low=low, high=high, help_text="1 if it corrects itself."
+            label="Multiply readings by",
+            low=low,
+            high=high,
+            help_text="1 if the logger corrects them.",
         )
         self.parsed: ParsedLog | None = None
 

@@ -61,7 +61,7 @@ def map_reminders(tank: Tank, light: TankLight, now: dt.datetime) -> Iterator[Re
             key=f"map-{serving.survey_pk}",
             due_on=first.happened_at.astimezone(tank.zone).date(),
             title="Survey the light again",
-            why=f"Light changes since “{first.summary}” made the map of "
+            why=f"Light changes since “{first.summary}” have made the map of "
             f"{serving.survey.day():%-d %b %Y} less sure{sureness_words(tank, now)}.",
             url=reverse("survey_new", args=[tank.pk]),
         )

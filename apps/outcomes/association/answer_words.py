@@ -28,7 +28,7 @@ def comes_to(judged: Judgement) -> str:
     if judged.verdict == ELSEWHERE:
         if Ground.WATER_EVENTS in result.grounds:
             return f"{seen} goes with logged water events, not clearly with light."
-        return f"no strong link between {seen} and {more} shows."
+        return f"the notes show no strong link between {seen} and {more}."
     return undecided(judged)
 
 
@@ -36,23 +36,23 @@ def undecided(judged: Judgement) -> str:
     """Return why a question stays open."""
     result = judged.within.association
     if judged.across.verdict == "no_light":
-        return "the light before is not known."
+        return "the light beforehand is not known."
     if result.verdict in (ENOUGH, POINTS) and (judged.within_q or 0.0) >= Q_CLAIM:
-        return "one comparison alone points to light, but beside the others it may be chance."
+        return "one comparison points to light, but among so many that may be chance."
     if result.verdict != UNSURE:
-        return "one coral over time and the corals side by side say opposite things."
+        return "each coral over time and the corals side by side say opposite things."
     if judged.within.has_figures and Ground.ONE_WEEK not in result.grounds:
-        return "the notes could look like this with light as the cause, and without it."
+        return "the notes could look like this whether or not light is the cause."
     return result.reason[:1].lower() + result.reason[1:]
 
 
 def means(judged: Judgement) -> str:
     """Return what a verdict means for the keeper."""
     return {
-        ENOUGH: f"{BACK[judged.direction]} in small steps, and note every week what it does.",
-        POINTS: "Try it on one coral before you change the light of the whole tank.",
+        ENOUGH: f"{BACK[judged.direction]} in small steps, and note the effect every week.",
+        POINTS: "Try it on one coral before you change the light over the whole tank.",
         ELSEWHERE: "Leave the light as it is; look at water, flow and pests first.",
-        UNSURE: "No reason to change the light yet. Keep noting, the healthy corals too.",
+        UNSURE: "No reason to change the light yet. Keep taking notes, on healthy corals too.",
     }[judged.verdict]
 
 
@@ -89,7 +89,7 @@ def in_one_sentence(judgements: Sequence[Judgement]) -> str:
 
 def leaning(direction: Direction, verdict: str) -> str:
     """Return the clause of one question whose verdict leans to the light."""
-    how_far = "clearly enough to act on" if verdict == ENOUGH else "not settled yet"
+    how_far = "clearly enough to act on" if verdict == ENOUGH else "but that is not settled yet"
     return f"{SEEN[direction]} points to {CAUSE[direction]}, {how_far}"
 
 

@@ -15,7 +15,7 @@ Places = tuple[int, ...]
 class SaidOnce:
     """A sentence, a step or both that hold for several of the cases shown."""
 
-    each: str  # before the sentence: "Each of the three", "Frag 1 and Frag 2, each"
+    each: str  # before the sentence: "Each of the three", "Each of Frag 1 and Frag 2"
     whom: str  # before a step alone: "all three", "Frag 1 and Frag 2"
     sentence: str
     sure: CasePage | None  # one of the cases, where the sentence is as sure of all of them
@@ -67,7 +67,7 @@ def names_of(some: Places, pages: Sequence[CasePage]) -> tuple[str, str]:
         return f"Each of the {number}", "both" if number == "two" else f"all {number}"
     *others, last = [pages[k].case.coral.name for k in some]
     names = f"{', '.join(others)} and {last}"
-    return f"{names}, each", names
+    return f"Each of {names}", names
 
 
 def without(

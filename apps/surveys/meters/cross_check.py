@@ -69,8 +69,8 @@ def common_values(first: Survey, second: Survey) -> tuple[IntArray, list[FloatAr
 def meters_verdict(ratio: Ratio) -> str:
     """Say whether two meters differ by their Ratio."""
     if ratio.is_one:
-        return "No difference between them shows."
-    return "They differ. Which of them is right, a comparison of two cannot tell."
+        return "No difference seen between them."
+    return "They differ. Comparing two meters can’t tell which of them is right."
 
 
 def compare(first: Survey, second: Survey) -> dict[str, object]:

@@ -90,7 +90,7 @@ class PlanForm(forms.Form):
             unit=unit,
             low_cm=0,
             high_cm=tank.width_cm,
-            label="Away from rock or front pane",
+            label="Distance from rock or front pane",
         )
         for name in ("nx", "ny", "count"):
             self.fields[name].widget.attrs["inputmode"] = "numeric"
