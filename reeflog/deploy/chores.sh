@@ -1,6 +1,7 @@
 #!/bin/sh
 # What a site needs done by the clock: chores.sh day|back-up|tidy|hour|for-ever
-# day: back-up first, then tidy: delete what waited long enough, and add up what tanks say together.
+# day: back-up first, then tidy: delete what waited long enough and photo files that a crash left,
+# and add up what tanks say together.
 # hour: tell keepers what is newly due, where the site has an address (REEFLOG_SITE, or its first host).
 # BACKUPS is the folder (/backups), KEEP how many stay (14), BACKUP_KEY a key file that locks them.
 set -eu
@@ -14,6 +15,7 @@ back_up() {
 
 tidy() {
   "$python" manage.py purge_deleted
+  "$python" manage.py check_photos --remove
   "$python" manage.py clearsessions
   "$python" manage.py pool_outcomes
 }
