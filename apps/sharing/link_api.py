@@ -97,7 +97,7 @@ class ShareLinkViewSet(LockedLinkViewSet):
         return ShareLink(tank=self.tank, created_by=self.request.user)
 
     @extend_schema(
-        summary="Prolong a share link",
+        summary="Extend a share link",
         description="Let a link open for some days from now on, also one that ran out; none that "
         "was revoked.",
         request=ProlongSerializer,

@@ -10,6 +10,7 @@ from django.db import models
 from django.utils import timezone
 
 from apps.accounts.models import User
+from apps.common.moments import day_text
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import (
     FIRST_MOMENT,
@@ -122,7 +123,7 @@ class Survey(Removable):
         ]
 
     def __str__(self) -> str:
-        return f"Survey of {self.day():%Y-%m-%d}"
+        return f"Survey of {day_text(self.day())}"
 
     def clean(self) -> None:
         if self.taken_at is None:
