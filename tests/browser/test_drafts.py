@@ -51,7 +51,7 @@ def test_next_share_link_starts_without_what_the_last_one_showed(open_page, tank
     page = open_page(f"/tanks/{tank.pk}/sharing/")
     page.get_by_label("health notes").check()
     page.get_by_text("More: comments").click()
-    page.get_by_label("Let visitors").check()
+    page.locator("#id_may_comment").check()
     with page.expect_navigation():
         save(page, "Make the link")
     expect(page.get_by_role("heading", name="Your new link")).to_be_visible()
