@@ -78,7 +78,7 @@ def band_words(
         return par
     low, high = band_dli_mol((low_umol, high_umol), full_hours=full_hours)
     hours = f" for {hours_words(full_hours)}" if over else ""
-    return f"{par}{hours} ({low:.1f}–{JOINER}{high:.1f}{GAP}mol{GAP}a{GAP}day)"
+    return f"{par}{hours} ({low:.1f}–{JOINER}{high:.1f}{GAP}mol a{GAP}day)"
 
 
 def reader_unit(context: Context) -> str:
