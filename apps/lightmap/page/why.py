@@ -7,6 +7,7 @@ from typing import Protocol
 
 import numpy as np
 
+from apps.drawing.cut import Place
 from apps.lightmap.page.looks import half_width_percent, sure_words
 from apps.lightmap.shown_field import ShownField
 from apps.photics.field.composition import Contribution, Explanation
@@ -30,17 +31,11 @@ BLUR_SHARE = 1 / 20
 Point = tuple[float, float, float]  # x, y, depth [cm]
 
 
-class ReadRow(Protocol):
+class ReadRow(Place, Protocol):
     """A numbered reading at the day's peak."""
 
     @property
     def number(self) -> int: ...
-    @property
-    def x_cm(self) -> float: ...
-    @property
-    def y_cm(self) -> float: ...
-    @property
-    def depth_cm(self) -> float: ...
     @property
     def peak_umol(self) -> float: ...
     @property

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from apps.drawing.cut import Place
 from apps.drawing.frame import Frame
 from apps.drawing.marks import Mark, tenth
 from apps.drawing.plan import plan_frame, plan_rocks
@@ -14,28 +15,11 @@ from apps.tanks.models import Tank
 NUMBERS_SHOWN = 3
 
 
-class PlaceRead(Protocol):
-    """Where something was read."""
-
-    @property
-    def x_cm(self) -> float: ...
-    @property
-    def y_cm(self) -> float: ...
-    @property
-    def depth_cm(self) -> float: ...
-
-
-class PointToRead(Protocol):
+class PointToRead(Place, Protocol):
     """A numbered place, and what was read there."""
 
     @property
     def number(self) -> int: ...
-    @property
-    def x_cm(self) -> float: ...
-    @property
-    def y_cm(self) -> float: ...
-    @property
-    def depth_cm(self) -> float: ...
     @property
     def reading(self) -> object: ...
 
@@ -57,9 +41,7 @@ class PointDrawing:
     y_ticks: list[Mark]
 
 
-def draw_rows(
-    tank: Tank, rows: Iterable[PlaceRead], *, unit: str
-) -> tuple[PointDrawing, PointDrawing]:
+def draw_rows(tank: Tank, rows: Iterable[Place], *, unit: str) -> tuple[PointDrawing, PointDrawing]:
     """Return the plan and the view from the front of readings, as dots without numbers."""
     read = [_Read(0, row.x_cm, row.y_cm, row.depth_cm, row) for row in rows]
     return draw_points(tank, read, unit=unit)
