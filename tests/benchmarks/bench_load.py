@@ -122,15 +122,9 @@ class Keeper:
         self.sync = reverse("survey_sync", args=[self.entered.pk])
         self.note = reverse("note_new", args=[self.coral.pk])
 
-    def go(self, app, ledger, until, think_s):
-        """Ask, think so long [s] and ask again until the moment is over."""
-        from django.db import connections
-
-        from tests.test_served import Visitor
-
-        chance, visitor = random.Random(f"{SEED} {self.owner.pk}"), Visitor(app, self.owner)
-        # The thread's own, by which it signed its keeper in: so many a PostgreSQL does not hold.
-        connections.close_all()
+    def go(self, visitor, ledger, until, think_s):
+        """Ask as a Visitor, think so long [s] and ask again until the moment is over."""
+        chance = random.Random(f"{SEED} {self.owner.pk}")
         time.sleep(chance.uniform(0, think_s[1]))
         number = 0
         while time.monotonic() < until:
@@ -186,8 +180,15 @@ class Keeper:
 
 def run(app, people, seconds, think_s=THINK_S):
     """Let all keepers at the app at once, each of whom thinks so long [s]; return the Ledger."""
+    from tests.test_served import Visitor
+
+    # Signed in one after the other: as many lines at once as keepers a PostgreSQL does not hold.
+    visitors = [Visitor(app, keeper.owner) for keeper in people]
     ledger, until, cpu_s = Ledger(), time.monotonic() + seconds, time.process_time()
-    threads = [threading.Thread(target=k.go, args=(app, ledger, until, think_s)) for k in people]
+    threads = [
+        threading.Thread(target=keeper.go, args=(visitor, ledger, until, think_s))
+        for keeper, visitor in zip(people, visitors, strict=True)
+    ]
     for thread in threads:
         thread.start()
     for thread in threads:
