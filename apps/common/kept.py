@@ -11,7 +11,6 @@ can make the app work things out again, no more. Without the store (a full or re
 folder of somebody else) all is worked out, and nothing fails.
 """
 
-import fcntl
 import hashlib
 import hmac
 import logging
@@ -21,8 +20,8 @@ import shutil
 import sqlite3
 import sys
 import time
-from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from functools import lru_cache
 from pathlib import Path
 from typing import TypeVar, cast
@@ -33,6 +32,8 @@ import scipy
 from diskcache.core import MODE_BINARY, MODE_RAW
 from django.conf import settings
 from django.core.cache import caches
+
+from apps.common.serving.key_locks import KeyLocks
 
 logger = logging.getLogger(__name__)
 Answer = TypeVar("Answer")
@@ -45,9 +46,11 @@ ROOM_PART = 4
 # Photos and the database come first where the disk is short [MB].
 FREE_MB_MIN = 256
 # A worker that waits longer works it out itself: the other may be stuck, or was killed [s].
-WAIT_S, LOOK_AGAIN_S = 20.0, 0.05
+WAIT_S = 20.0
 # A folder that could not be had, as on a full disk, is tried again after so long [s].
 TRY_AGAIN_S = 60.0
+# What is smaller stands in a row: a file of its own costs a folder, an opening and a deletion.
+FILE_BYTES_MIN = 1 << 20
 SIGNATURE_BYTES = 32
 # What a store that can't be read or written raises.
 BROKEN = (OSError, sqlite3.Error, diskcache.Timeout)
@@ -92,6 +95,14 @@ def signature(data: Buffer) -> bytes:
     return hashlib.blake2b(data, key=secret, digest_size=SIGNATURE_BYTES).digest()
 
 
+class Store(diskcache.Cache):
+    """The folder's answers, and who is at work on one."""
+
+    def __init__(self, folder: str, **options: object) -> None:
+        super().__init__(folder, **options)
+        self.locks = KeyLocks(Path(folder) / "locks")
+
+
 def kept(key: str, make: Callable[[], Answer]) -> Answer:
     """Return make(), or what it returned for this key in any worker of the host; never None."""
     result: Answer | None = caches["maps"].get(key)
@@ -124,7 +135,7 @@ def shared(key: str, make: Callable[[], Answer]) -> Answer:
     return result
 
 
-def open_store(room: str = "") -> diskcache.Cache | None:
+def open_store(room: str = "") -> Store | None:
     """Return the host's store, or a room of it for one kind of thing, so that none crowds another.
 
     None where it is turned off or can't be had.
@@ -144,7 +155,7 @@ def open_store(room: str = "") -> diskcache.Cache | None:
     return store
 
 
-def _opened(folder: str, megabytes: int) -> diskcache.Cache | None:
+def _opened(folder: str, megabytes: int) -> Store | None:
     """Return the store of a folder; None where it can't be had, which is tried again later."""
     if time.monotonic() < _broken_until.get(folder, 0.0):
         return None
@@ -157,24 +168,25 @@ def _opened(folder: str, megabytes: int) -> diskcache.Cache | None:
 
 
 @lru_cache(maxsize=4)
-def _open(folder: str, megabytes: int) -> diskcache.Cache:
+def _open(folder: str, megabytes: int) -> Store:
     os.makedirs(folder, mode=0o700, exist_ok=True)
     facts = os.stat(folder)
     if facts.st_uid != os.geteuid() or facts.st_mode & 0o022:
         raise PermissionError(f"{folder} can be written by others.")
-    return diskcache.Cache(
+    return Store(
         folder,
         timeout=2,
         disk=SignedDisk,
         size_limit=megabytes << 20,
         # By age of storing: looking something up then writes nothing.
         eviction_policy="least-recently-stored",
+        disk_min_file_size=FILE_BYTES_MIN,
         sqlite_cache_size=512,
         sqlite_mmap_size=0,
     )
 
 
-def look_up(store: diskcache.Cache, key: str) -> object:
+def look_up(store: Store, key: str) -> object:
     """Return what a store has for a key; None where it has nothing that can be read."""
     try:
         return store.get(full_key(key))
@@ -182,9 +194,7 @@ def look_up(store: diskcache.Cache, key: str) -> object:
         return None
 
 
-def put(
-    store: diskcache.Cache | None, key: str, value: object, *, seconds: float = ENTRY_S_MAX
-) -> None:
+def put(store: Store | None, key: str, value: object, *, seconds: float = ENTRY_S_MAX) -> None:
     """Store a value if there is a store and it can be; drop the oldest beyond ENTRIES_MAX."""
     if store is None:
         return
@@ -221,42 +231,9 @@ def code_digest() -> str:
     return result.hexdigest()[:16]
 
 
-def alone_with(store: diskcache.Cache, key: str) -> AbstractContextManager[None]:
-    """Hold what a store has for a key to be made, so that no two workers make it at once."""
-    return alone(Path(store.directory) / f"{digest_of(key)}.lock")
+def alone_with(store: Store, key: str) -> AbstractContextManager[None]:
+    """Hold what a store has for a key to be made, so that no two workers make it at once.
 
-
-@contextmanager
-def alone(path: Path) -> Iterator[None]:
-    """Hold a lock file, waiting at most WAIT_S for it; go on without where it can't be had.
-
-    The system lets go of it when a worker dies.
+    It goes on without after WAIT_S.
     """
-    lock = _locked(path)
-    try:
-        yield
-    finally:
-        if lock is not None:
-            # Still held, so that nobody holds a file that is gone without knowing.
-            path.unlink(missing_ok=True)
-            os.close(lock)
-
-
-def _locked(path: Path) -> int | None:
-    """Return the open, locked file; None when waiting took too long or there is no such place."""
-    until = time.monotonic() + WAIT_S
-    while time.monotonic() < until:
-        try:
-            lock = os.open(path, os.O_CREAT | os.O_RDWR | os.O_CLOEXEC, 0o600)
-        except OSError:
-            return None
-        try:
-            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            # Whoever held it may have taken the file away: then this is no lock at all.
-            if os.stat(path).st_ino == os.fstat(lock).st_ino:
-                return lock
-        except OSError:
-            pass
-        os.close(lock)
-        time.sleep(LOOK_AGAIN_S)
-    return None
+    return store.locks.held(key, WAIT_S)

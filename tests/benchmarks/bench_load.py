@@ -38,6 +38,9 @@ MIX = {
     "reading": 25,
     "note": 5,
 }
+SAVES = {"reading", "note"}
+# Over how long the pages' wait is told anew [s]: at the start no page has been made.
+SLICE_S = 30
 IS_COLD = os.environ.get("COLD") == "on"
 DEPTHS_CM = (5, 10, 15, 20, 25, 30, 35, 40)
 
@@ -47,9 +50,12 @@ class Ledger:
     """What each kind of request took [s], what was acknowledged, and what went wrong."""
 
     seconds: dict[str, list[float]] = field(default_factory=dict)
+    # When each page was asked for [s since the start], and what it took [s].
+    pages: list[tuple[float, float]] = field(default_factory=list)
     readings: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     errors: list[str] = field(default_factory=list)
+    began: float = field(default_factory=time.perf_counter)
     # What asking itself took of the cores that the app shares with it [s].
     asking_s: float = 0.0
 
@@ -135,7 +141,10 @@ class Keeper:
                 problem = self.ask(visitor, kind, chance, number, ledger)
             except OSError as cut:
                 problem = repr(cut)
-            ledger.seconds.setdefault(kind, []).append(time.perf_counter() - started)
+            took = time.perf_counter() - started
+            ledger.seconds.setdefault(kind, []).append(took)
+            if kind not in SAVES:
+                ledger.pages.append((started - ledger.began, took))
             if problem:
                 ledger.errors.append(f"{kind}: {problem}")
             time.sleep(chance.uniform(*think_s))
@@ -208,11 +217,12 @@ def tell(ledger, keepers, seconds):
     print(f"{keepers} keepers for {seconds} s, two workers, {connection.vendor}, {start};")
     print("seconds until the answer was whole")
     print(f"  {'what':10s}{'asked':>7s}{'median':>8s}{'p95':>8s}{'worst':>8s}")
-    pages = ledger.seconds.keys() - {"reading", "note"}
-    every = [t for kind in pages for t in ledger.seconds[kind]]
-    rows = {**dict(sorted(ledger.seconds.items())), "all pages": every}
+    rows = {**dict(sorted(ledger.seconds.items())), "all pages": [t for _, t in ledger.pages]}
+    for begin_s in range(0, seconds, SLICE_S):
+        times = [t for began, t in ledger.pages if begin_s <= began < begin_s + SLICE_S]
+        rows[f"from {begin_s} s"] = times
     for kind, times in rows.items():
-        times = sorted(times)
+        times = sorted(times) or [0.0]
         p95 = times[int(0.95 * (len(times) - 1))]
         print(f"  {kind:10s}{len(times):7d}{times[len(times) // 2]:8.3f}{p95:8.3f}{times[-1]:8.3f}")
     print(f"  {len(ledger.errors)} errors; asking took {ledger.asking_s:.0f} s of the cores' time")
