@@ -13,9 +13,9 @@ from collections.abc import Iterable, Iterator
 
 from django.db import transaction
 from django.db.models import Max, QuerySet
-from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import User
+from apps.common.serving.row_locks import hold_row
 from apps.lighting.fixture_models import Fixture
 from apps.lighting.models import HungFixture, LightChange
 from apps.lighting.optic_models import carried_levels
@@ -46,7 +46,7 @@ def save_light_change(
     hold_tank(change.tank_id)
     if change.pk is not None:
         # Gone meanwhile, it is not made anew.
-        held = get_object_or_404(LightChange.objects.select_for_update(no_key=True), pk=change.pk)
+        held = hold_row(LightChange.objects, change.pk)
         # What was saved of it since it was read, and is not told here, stays.
         for name in STAYS:
             setattr(change, name, getattr(held, name))

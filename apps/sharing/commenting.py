@@ -7,6 +7,7 @@ from django import forms
 from django.db import transaction
 
 from apps.common.model_forms import WholeModelForm
+from apps.common.serving.row_locks import hold_row
 from apps.corals.forms import PlaceFields
 from apps.sharing.models import COMMENTS_EACH, COMMENTS_MOST, Comment, ShareLink
 
@@ -73,7 +74,7 @@ def add_comment(*, form):
     """
     comment = form.instance
     # One at a time for a link, so that the counts of the form's check hold.
-    ShareLink.objects.select_for_update(no_key=True).get(pk=comment.link_id)
+    hold_row(ShareLink.objects, comment.link_id)
     if not form.is_valid():
         return False
     said = {name: form.cleaned_data[name] for name in form.fields}

@@ -11,6 +11,7 @@ from django.db import transaction
 from django.shortcuts import get_object_or_404
 
 from apps.common.numbers import whole_number
+from apps.common.serving.row_locks import hold_row
 from apps.tanks.models import Tank
 
 
@@ -59,8 +60,7 @@ def hold_tanks(pks: Iterable[int]) -> list[int]:
 
 def hold_tank(pk: int) -> Tank:
     """Hold one tank and return it as it stands; raises Http404 where it is gone."""
-    held: Tank = get_object_or_404(Tank.objects.select_for_update(no_key=True), pk=pk)
-    return held
+    return hold_row(Tank.objects, pk)
 
 
 @contextmanager

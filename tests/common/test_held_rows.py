@@ -11,6 +11,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection, transaction
 from django.db.models import QuerySet
+from django.http import Http404
 from django.urls import reverse
 from django.utils import timezone
 
@@ -192,6 +193,13 @@ def test_a_tick_is_taken_back_while_its_plan_is_held(tank, held):
     tick = make_tick(make_acclimation(make_coral(tank)), 1)
     untick(tick)
     assert held == ["Acclimation"] and not AcclimationTick.objects.exists()
+
+
+def test_a_row_that_was_deleted_meanwhile_is_not_found(tank):
+    tick = make_tick(make_acclimation(make_coral(tank)), 1)
+    tick.acclimation.delete()
+    with pytest.raises(Http404):
+        untick(tick)
 
 
 @pytest.fixture

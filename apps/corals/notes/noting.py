@@ -11,6 +11,7 @@ from django.db.models import Prefetch
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
+from apps.common.serving.row_locks import hold_row
 from apps.corals.models import HealthNote, OtherVersion, Photo
 from apps.corals.photo_files import keep_files, write_file
 
@@ -28,7 +29,7 @@ def save_note(*, note, photos=(), photos_gone=(), knows=None):
     """
     other = None
     if note.pk:
-        held = get_object_or_404(HealthNote.objects.select_for_update(no_key=True), pk=note.pk)
+        held = hold_row(HealthNote.objects, note.pk)
         for name in MOVED_ON:
             setattr(note, name, getattr(held, name))
         is_changed = held.said() != note.said()
@@ -57,7 +58,7 @@ def use_other(*, other, knows):
     second tap does not swap them back. Raises ValidationError when it no longer fits the tank,
     and Http404 where the note or the version is gone: a device may have put another in its place.
     """
-    note = get_object_or_404(HealthNote.objects.select_for_update(no_key=True), pk=other.note_id)
+    note = hold_row(HealthNote.objects, other.note_id)
     other = get_object_or_404(note.others, pk=other.pk)
     if note.version != knows:
         return None

@@ -5,8 +5,8 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.shortcuts import get_object_or_404
 
+from apps.common.serving.row_locks import hold_row
 from apps.corals.models import Photo
 from apps.corals.photos.colouring import keep_colour, measure_photo
 from apps.corals.photos.forms import MarkForm
@@ -38,7 +38,7 @@ def keep_measured(
 ) -> bool:
     """Keep the size and the colour measured in a photo, or neither, as `save_marks` does."""
     # Held: deleted meanwhile, nothing is kept of it.
-    get_object_or_404(Photo.objects.select_for_update(no_key=True), pk=photo.pk)
+    hold_row(Photo.objects, photo.pk)
     if size is not None:
         diameter_cm, area_cm2, marks = size
         try:

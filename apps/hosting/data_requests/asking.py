@@ -9,6 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from apps.accounts.models import User
+from apps.common.serving.row_locks import hold_row
 from apps.hosting.models import WAITING_MOST, DataRequest
 
 logger = logging.getLogger("reeflog.requests_about_data")
@@ -25,7 +26,7 @@ def ask(*, keeper: User, kind: str, words: str, site: str) -> DataRequest:
     Raises TooManyWait and ValidationError.
     """
     # Two taps at once must not pass the bound together.
-    User.objects.select_for_update(no_key=True).get(pk=keeper.pk)
+    hold_row(User.objects, keeper.pk)
     if keeper.data_requests.waiting().count() >= WAITING_MOST:
         raise TooManyWait
     row = DataRequest(keeper=keeper, kind=kind, words=words)

@@ -8,6 +8,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from apps.accounts.models import User
+from apps.common.serving.row_locks import hold_row
 from apps.corals.models import Coral, HealthNote, Spot
 from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
@@ -130,7 +131,7 @@ def tick_step(*, plan: Acclimation, number: int, done_on: dt.date, user: User) -
     Raises ValidationError when another step is next by now, or for a day that is too early.
     """
     # The row stands for its ticks: two taps at once must not take two steps.
-    plan = type(plan).objects.select_for_update(no_key=True).get(pk=plan.pk)
+    plan = hold_row(type(plan).objects, plan.pk)
     following = following_of(plan, notes_of(plan), rig_in_force(plan.tank, timezone.now()))
     if number != following.next_number:
         raise ValidationError("This step is not the next one any more. Look at the plan again.")
@@ -151,7 +152,7 @@ def tick_step(*, plan: Acclimation, number: int, done_on: dt.date, user: User) -
 def untick(tick: AcclimationTick) -> None:
     """Take the newest tick of a plan back; raises ValidationError for an older one."""
     # As when one is ticked: the row stands for its ticks.
-    Acclimation.objects.select_for_update(no_key=True).get(pk=tick.acclimation_id)
+    hold_row(Acclimation.objects, tick.acclimation_id)
     if tick.acclimation.ticks.order_by("-created_at", "-pk").first() != tick:
         raise ValidationError("Only the newest step can be taken back.")
     tick.delete()

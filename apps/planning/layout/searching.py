@@ -11,6 +11,7 @@ from functools import cached_property, lru_cache
 
 from django.db import OperationalError, transaction
 
+from apps.common.serving.row_locks import hold_row
 from apps.later.kinds import JobKind
 from apps.later.models import UNFINISHED, Job
 from apps.later.queue import is_behind, put_down_once
@@ -120,7 +121,7 @@ def advance_search(*, plan: Plan, seconds: float = TURN_S) -> Plan:
 
 def _held(plan: Plan) -> Plan:
     """Return a plan as it is stored, held until the transaction ends: no turn stores meanwhile."""
-    return Plan.objects.select_for_update(no_key=True).get(pk=plan.pk)
+    return hold_row(Plan.objects, plan.pk)
 
 
 @transaction.atomic

@@ -5,6 +5,7 @@ import re
 from django.db import transaction
 
 from apps.accounts.models import User
+from apps.common.serving.row_locks import hold_row
 from apps.sharing.models import PushBrowser
 from apps.sharing.push_models import BROWSERS_MOST
 from apps.sharing.reminding.pushing import site_key
@@ -49,7 +50,7 @@ def add_browser(*, keeper: User, endpoint: str, key: str, secret: str, agent: st
     # Before a database is asked for anything that came from outside.
     browser.clean_fields()
     # Two taps at once must neither pass the bound together nor meet each other's row.
-    User.objects.select_for_update(no_key=True).get(pk=keeper.pk)
+    hold_row(User.objects, keeper.pk)
     # Whoever sits at it now has it: one browser has one address.
     PushBrowser.objects.filter(endpoint=endpoint).delete()
     if keeper.push_browsers.count() >= BROWSERS_MOST:

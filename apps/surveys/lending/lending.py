@@ -9,6 +9,7 @@ from django.db.models import Prefetch, QuerySet
 
 from apps.accounts.models import User
 from apps.clubs.models import Club
+from apps.common.serving.row_locks import hold_row
 from apps.surveys.models import Meter, MeterLoan
 
 # Chosen: an afternoon to measure, and the days until two people meet on both sides of it.
@@ -102,4 +103,4 @@ def clubs_meters(club: Club) -> Iterable[QuerySet]:
 
 def _hold(meter: Meter) -> None:
     """Let one change of who has it at a time through."""
-    Meter._base_manager.select_for_update(no_key=True).get(pk=meter.pk)
+    hold_row(Meter._base_manager, meter.pk)

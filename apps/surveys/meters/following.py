@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 
 from django.db import transaction
 
+from apps.common.serving.row_locks import hold_row
 from apps.surveys.meters.scales import scale_by_check
 from apps.surveys.models import Meter, MeterCheck, Survey
 
@@ -15,7 +16,7 @@ def follow(*, meter: Meter, change: Callable[[], object]) -> int:
     A survey whose factor was another than its meter's before keeps it: somebody chose it. So does
     every survey of a meter that follows no checks.
     """
-    Meter._base_manager.select_for_update(no_key=True).get(pk=meter.pk)
+    hold_row(Meter._base_manager, meter.pk)
     surveys = Survey.objects.filter(meter=meter).select_related("tank")
     following = [row for row in with_meter(surveys, meter.pk) if not row.factor_is_stale()]
     change()

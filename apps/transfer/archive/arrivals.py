@@ -9,6 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from apps.accounts.models import User
+from apps.common.serving.row_locks import hold_row
 from apps.later.progress import Progress, unheard
 from apps.transfer.archive.account_in import bring_in
 from apps.transfer.archive.form import Unfit, UnfitZip
@@ -71,7 +72,7 @@ def opened_arrival(arrival: Arrival) -> Iterator[OpenedZip]:
 @transaction.atomic
 def import_arrival(arrival: Arrival, progress: Progress = unheard) -> list[Restored]:
     """Store what a zip holds, once: a second call finds it done and returns nothing."""
-    arrival = Arrival.objects.select_for_update(no_key=True).get(pk=arrival.pk)
+    arrival = hold_row(Arrival.objects, arrival.pk)
     if arrival.imported_at is not None:
         return []
     with opened_arrival(arrival) as opened:

@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils.text import slugify
 
 from apps.accounts.models import User
+from apps.common.serving.row_locks import hold_row
 from apps.corals.models import Photo
 from apps.later.files import file_answer, put_down_file, settle_file
 from apps.later.kinds import JobAnswer, JobKind
@@ -68,7 +69,7 @@ def place_zip(arrival: Arrival) -> None:
     would take the place of that.
     """
     # Two at once: the second waits here until the first has written all.
-    User.objects.select_for_update(no_key=True).get(pk=arrival.keeper_id)
+    hold_row(User.objects, arrival.keeper_id)
     if under_way(IMPORT, keeper=arrival.keeper):
         raise UnderWay
     keep_arrival(arrival)
