@@ -1,6 +1,7 @@
 """The light on a phone: curves, fixtures and mixes moved with a finger or by keys."""
 
 import re
+from itertools import pairwise
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -144,6 +145,32 @@ def test_folded_row_says_what_the_drawing_moved_and_a_draft_unfolds_it(phone, li
     expect(phone.locator("[data-kept-notice]")).to_be_visible()
     expect(phone.locator("#id_hung-0-x_cm")).to_be_visible()
     assert second.get_attribute("open") is None and fits(phone)
+
+
+def test_a_point_of_a_day_stands_on_one_line_and_a_tap_takes_it_out(
+    phone, live_server, tank, complaints
+):
+    phone.goto(live_server.url + reverse("day_curve_new", args=[tank.pk]))
+    boxes = [
+        phone.get_by_label(label, exact=True).bounding_box()
+        for label in ("Time of point 2", "Level of point 2, %", "Delete point 2")
+    ]
+    middles = [box["y"] + box["height"] / 2 for box in boxes]
+    assert max(middles) - min(middles) < 2
+    assert min(box["height"] for box in boxes) >= 42
+    rows = phone.locator(".points__row").evaluate_all(
+        "rows => rows.map(row => row.getBoundingClientRect().top)"
+    )
+    assert all(after - before < 56 for before, after in pairwise(rows))
+    handles = phone.locator(".curve__handle")
+    drawn = handles.count()
+    out = phone.get_by_role("checkbox", name="Delete point 2")
+    out.click()
+    expect(handles).to_have_count(drawn - 1)
+    out.click()
+    expect(handles).to_have_count(drawn)
+    assert found_by_axe(phone) == [] and fits(phone)
+    assert complaints == []
 
 
 def is_in_view(page):
