@@ -203,8 +203,12 @@ class HungForm(WholeModelForm, forms.ModelForm):
 
     @property
     def stands_open(self):
-        """Whether its fields are shown at once: wrong, changed, or the ones to fill."""
-        return self.opens or bool(self.errors) or (self.is_bound and self.has_changed())
+        """Whether its fields are shown at once: wrong, or the ones to fill.
+
+        What hangs says in one line what was changed of it, so that a wrong row stands alone.
+        """
+        typed = self.hanging is None and self.is_bound and self.has_changed()
+        return self.opens or bool(self.errors) or typed
 
     @property
     def is_placed(self):
