@@ -15,6 +15,7 @@ from apps.photics.layout.shortlist import choices
 from apps.photics.limits import PRICE_MOST
 from apps.planning.layout.fixtures.candidate_forms import WATT_WORDS
 from apps.planning.layout.forbidden import forbidding
+from apps.planning.models import LETTERHEAD_MAX
 from apps.tanks.models import DEPTH, SIDE, Tank
 from apps.tanks.shape.checking import outline_errors
 from apps.tanks.shape.fields import bow_field, corners_field, cover_field
@@ -84,9 +85,14 @@ def wished_tank(data: Mapping[str, object]) -> Tank:
     )
 
 
+# What a plan is called and whom it is for, by the fields of NameForm.
+WORDS = ("name", "for_whom", "by_whom", "letterhead", "notes")
+FOR_OTHERS = ("for_whom", "by_whom", "letterhead")
 # The thirds of PAR that a wish for colour may bound.
 COLOURS = ("blue", "green", "red")
 COLOUR_ENDS = [f"{colour}_{end}" for colour in COLOURS for end in ("from", "to")]
+# What bounds the place of the lamps, the money and the power.
+BOUNDS = ("x_from", "x_to", "y_from", "y_to", "budget", "watts", "price_kwh")
 
 
 class LimitsForm(forms.Form):
@@ -160,6 +166,13 @@ class LimitsForm(forms.Form):
         return data
 
     @property
+    def bounds_show(self) -> bool:
+        """Whether where it can hang, money or power is bounded, or such a bound is wrong."""
+        costs = ("budget", "watts", "price_kwh")
+        typed = any(self[name].value() not in (None, "") for name in costs)
+        return typed or not self.errors.keys().isdisjoint(BOUNDS)
+
+    @property
     def wishes_colour(self) -> bool:
         """Whether anything is typed, or wrong, of the colour wished for."""
         return any(
@@ -211,3 +224,27 @@ def too_much(question: Question, length: Callable[[float], str]) -> str:
             "Delete a lens or a lamp, or lower the counts."
         )
     return ""
+
+
+class NameForm(forms.Form):
+    """What a plan is called, and for whom it is by whom."""
+
+    name = forms.CharField(label="Name of the plan", max_length=80)
+    for_whom = forms.CharField(label="For whom", max_length=80, required=False)
+    by_whom = forms.CharField(label="By whom", max_length=80, required=False)
+    letterhead = forms.CharField(
+        label="Your letterhead",
+        required=False,
+        max_length=LETTERHEAD_MAX,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Printed at the head of the plan: your name, address, telephone.",
+    )
+    notes = forms.CharField(
+        label="Notes", required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+    @property
+    def letterhead_shows(self) -> bool:
+        """Whether somebody is named for whom it is, or what a plan for others says is wrong."""
+        wrong = not self.errors.keys().isdisjoint(FOR_OTHERS)
+        return wrong or bool(self["for_whom"].value())

@@ -25,8 +25,10 @@ from apps.planning.layout.fixtures.candidate_forms import (
 from apps.planning.layout.fixtures.kept import hanging_by_fixture
 from apps.planning.layout.fixtures.prices import KeptPrices, kept_prices
 from apps.planning.layout.forms import (
+    WORDS,
     BoxForm,
     LimitsForm,
+    NameForm,
     too_much,
     wished_tank,
 )
@@ -41,7 +43,7 @@ from apps.planning.layout.zones.folded_rows import empty_permitted
 from apps.planning.layout.zones.lives_form import LivesForm
 from apps.planning.layout.zones.zone_forms import ZONES_MOST, ZoneRows
 from apps.planning.layout.zones.zone_section import ZoneSection, lived_rows, stored_rows
-from apps.planning.models import LETTERHEAD_MAX, Plan
+from apps.planning.models import Plan
 from apps.planning.stored_layout import StoredQuestion, read_question
 from apps.tanks.models import Tank
 
@@ -60,24 +62,6 @@ PLAIN_SHAPE: Initial = {
 
 # What a plan for no tank yet is called until its keeper names it.
 UNNAMED = "Light for a new tank"
-# What a plan is called and whom it is for, by the fields of NameForm.
-WORDS = ("name", "for_whom", "by_whom", "letterhead", "notes")
-
-
-class NameForm(forms.Form):
-    name = forms.CharField(label="Name of the plan", max_length=80)
-    for_whom = forms.CharField(label="For whom", max_length=80, required=False)
-    by_whom = forms.CharField(label="By whom", max_length=80, required=False)
-    letterhead = forms.CharField(
-        label="Your letterhead",
-        required=False,
-        max_length=LETTERHEAD_MAX,
-        widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Printed at the head of the plan: your name, address, telephone.",
-    )
-    notes = forms.CharField(
-        label="Notes", required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
-    )
 
 
 class QuestionForms:
@@ -97,7 +81,8 @@ class QuestionForms:
         self.bound = data is not None and not again
         self.stored = read_question(plan.asked) if plan and plan.asked else None
         self.rocks = tank.scene_rocks() if tank else ()
-        self.problem = ""
+        # What is wrong with the whole, and the parts of the page in which it can be mended.
+        self.problem, self.mended_in = "", frozenset[str]()
         self.box_form = None if tank else self.new_box_form()
         self.box = self.read_box()
         if data is not None:
@@ -192,14 +177,14 @@ class QuestionForms:
     @property
     def lamps_open(self) -> bool:
         """Return whether the fixtures to choose from must be seen: one is new or wrong."""
-        wrong = bool(self.problem or self.candidates.total_error_count()) if self.bound else False
+        wrong = self.bound and bool(self.candidates.total_error_count())
         new = any(not row.is_filled for row in self.candidates)
-        return wrong or new or self.again == "fixture"
+        return wrong or new or self.again == "fixture" or "lamps" in self.mended_in
 
     @property
     def rest_open(self) -> bool:
         """Return whether what mostly stays as usual must be seen: something of it is wrong."""
-        return bool(self.problem or self.limits.errors or self.name.errors)
+        return bool(self.limits.errors or self.name.errors) or "rest" in self.mended_in
 
     def zone_initial(self) -> list[Initial]:
         """Return the initial values of each zone's row."""
@@ -290,8 +275,10 @@ class QuestionForms:
             self.problem = "A layout needs at least one zone to serve."
         elif not self.candidates.kept():
             self.problem = "A layout needs at least one lamp to choose from."
+            self.mended_in = frozenset({"lamps"})
         else:
             self.problem = too_much(self.question().question, length_words(self.unit))
+            self.mended_in = frozenset({"lamps", "rest"} if self.problem else ())
         return not self.problem
 
     @cached_property

@@ -25,12 +25,13 @@ from apps.planning.layout.compared import compare_address
 from apps.planning.layout.comparison import answer_words, comparison, zone_bar
 from apps.planning.layout.fixtures.channels import channels_of
 from apps.planning.layout.fixtures.colour import kind_colours
+from apps.planning.layout.forms import WORDS
 from apps.planning.layout.hanging_answer import hanging_address
 from apps.planning.layout.map import answer_planes
 from apps.planning.layout.measured_tank import newer_survey_day
 from apps.planning.layout.page import LayoutPage, answer_page, layout_page
 from apps.planning.layout.programme import programme, read_clock
-from apps.planning.layout.question_forms import WORDS, QuestionForms
+from apps.planning.layout.question_forms import QuestionForms
 from apps.planning.layout.searching import (
     advance_search,
     answer_after,

@@ -400,6 +400,35 @@ def test_zones_and_fixtures_told_are_folded_up_and_wrong_ones_stand_open(as_user
     assert [row.stands_open for row in more.zones] == [False, True]
 
 
+@pytest.mark.parametrize(
+    ("wrong", "parts"),
+    [
+        ({"zone-0-high": "5"}, set()),
+        ({"fixture-0-optics": "wide"}, {"lamps"}),
+        ({"fixture-0-DELETE": "on"}, {"lamps"}),
+        ({"count": "99"}, {"rest"}),
+        ({"watts": "much"}, {"rest", "bounds"}),
+        ({"blue_from": "101"}, {"rest", "colour"}),
+        ({"name": ""}, {"rest"}),
+        ({"by_whom": "x" * 99}, {"rest", "letterhead"}),
+        ({"zone-0-DELETE": "on"}, set()),
+    ],
+)
+def test_only_a_part_that_is_wrong_unfolds(as_user, owner, tank, wrong, parts):
+    sent = posted(price_kwh="") | wrong
+    page = as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), sent)
+    forms = page.context["forms"]
+    shown = {
+        "lamps": forms.lamps_open,
+        "rest": forms.rest_open,
+        "bounds": forms.limits.bounds_show,
+        "colour": forms.limits.wishes_colour,
+        "letterhead": forms.name.letterhead_shows,
+    }
+    assert page.status_code == 422
+    assert {name for name, is_open in shown.items() if is_open} == parts
+
+
 def test_answers_stand_beside_each_other_with_one_recommended(as_user, owner, answered):
     page = as_user(owner).get(reverse("layout_detail", args=[answered.pk]))
     compared = page.context["compared"]
