@@ -20,6 +20,8 @@ PARTED = re.compile(r"\}\}(?:</?[a-z]+>)?\s+(?:%(?!\})|mol\b|µmol|W\b|nm\b)|±\
 COMMENT = re.compile(r"\{#.*?#\}", re.DOTALL)
 # Data that is one word: the points of a drawing, an address elsewhere.
 UNBROKEN = re.compile(r'\bd="M|https?://')
+HEAD = re.compile(r'<div class="page-head">\n(.*?)\n  </div>', re.DOTALL)
+ACTS_FIRST = re.compile(r'class="(?:button|actions)\b.*<p\b', re.DOTALL)
 FOR_ENGINEERS = ("house rule", "from memory", "common practice")
 NO_SOURCE = "no published source"
 
@@ -112,6 +114,12 @@ def test_what_deletes_says_delete():
     buttons = words_that_delete()
     assert len(buttons) > 12
     expect_none([(page, words) for page, words in buttons if not words.startswith("Delete")])
+
+
+def test_a_page_answers_before_it_offers_what_to_do():
+    heads = [(place_of(path), head) for path in TEMPLATES for head in HEAD.findall(text_of(path))]
+    assert len(heads) > 60
+    expect_none([place for place, head in heads if ACTS_FIRST.search(head)])
 
 
 def test_a_comment_of_a_template_ends_on_its_line():
