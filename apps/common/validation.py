@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 else:
     BesideModel = object
 
+# What is said of a field that has to be filled in, on pages and to programs.
+FILL_IN = "Please fill this in."
 TEXT_FIELDS = (CharField, TextField, JSONField)
 
 

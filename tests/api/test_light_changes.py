@@ -5,6 +5,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from apps.api import light_views
+from apps.common.validation import FILL_IN
 from apps.lighting.hanging import remove_light_change
 from apps.lighting.history import light_history
 from apps.lighting.models import HungFixture, LightChange
@@ -297,7 +298,7 @@ def test_odd_rows_are_refused(client, tank, hung, sent, where):
 
 def test_rows_needed_of_a_new_fixture_are_named(client, tank, panel):
     response = client.post(url(tank), entry(9, {"fixture": panel.pk, "x_cm": 5}), format="json")
-    needed = ["This field is required."]
+    needed = [FILL_IN]
     assert response.data["errors"]["hung"] == {0: {"y_cm": needed, "height_cm": needed}}
 
 

@@ -10,6 +10,7 @@ from rest_framework import serializers
 from apps.common.model_forms import WholeModelForm
 from apps.common.programs.serializers import WholeModelSerializer
 from apps.common.units import LengthField
+from apps.common.validation import FILL_IN
 from apps.corals.models import Coral, Spot
 from apps.lighting.models import LightChange
 from apps.photics.ground.lengths import CM
@@ -162,3 +163,16 @@ def test_every_dated_entry_has_one_earliest_year(tank, year):
         with pytest.raises(ValidationError) as problem:
             row.clean()
         assert "1980 or later" in str(problem.value.message_dict[name])
+
+
+def test_what_is_left_out_is_called_for_by_one_sentence_on_pages_and_to_programs(coral):
+    form = WholeSpotForm({}, instance=Spot(coral=coral))
+    none_sent = WholeSpotSerializer(data={})
+    null_sent = WholeSpotSerializer(data=dict.fromkeys(TYPED))
+    assert not (form.is_valid() or none_sent.is_valid() or null_sent.is_valid())
+    for errors in (form.errors, none_sent.errors, null_sent.errors):
+        assert errors.keys() == TYPED.keys()
+        assert all(words == [FILL_IN] for words in errors.values())
+    with pytest.raises(ValidationError) as refused:
+        Coral(tank=coral.tank, name="").clean_fields()
+    assert refused.value.message_dict["name"] == [FILL_IN]

@@ -6,6 +6,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from apps.common.programs.serializers import PlainFloatField, WholeModelSerializer, api_messages
+from apps.common.validation import FILL_IN
 from apps.corals.models import Coral, Spot
 from apps.lighting.rig import rig_in_force
 from apps.photics.limits import LIGHT_FACTOR_MAX, LIGHT_FACTOR_MIN
@@ -30,7 +31,6 @@ LACKS = {
     "rock": "No light is known there: it lies inside a rock.",
     "light": "There is no light to start from: the light log says it has been in the dark.",
 }
-NEEDED = "This field is required."
 ONE_CORAL = "Leave this out for a whole tank: the coral is chosen for you."
 ITS_LIGHT = "Leave this out for a whole tank: it comes from the coral that is chosen."
 OF_TANK = "Only for a whole tank."
@@ -166,7 +166,7 @@ class AcclimationSerializer(AcclimationHeadSerializer):
             return super().validate(attrs)
         is_tanks = attrs.get("whole_tank", False)
         needed = {"factor"} if is_tanks else {"coral", "target_umol"}
-        errors = {name: [NEEDED] for name in sorted(needed - attrs.keys())}
+        errors = {name: [FILL_IN] for name in sorted(needed - attrs.keys())}
         odd = NOT_OF_TANK if is_tanks else NOT_OF_CORAL
         errors |= {name: [odd[name]] for name in sorted(odd.keys() & attrs.keys())}
         if errors:

@@ -5,13 +5,13 @@ Both ways make HungFixtures here and end in `hanging.save_light_change`.
 
 from django.core.exceptions import ValidationError
 
+from apps.common.validation import FILL_IN
 from apps.lighting.hanging import HUNG
 from apps.lighting.models import Fixture, HungFixture
 from apps.lighting.optic_models import below_full
 from apps.lighting.rig import rig_in_force
 from apps.photics.limits import FIXTURES_MAX
 
-REQUIRED = "This field is required."
 NOT_THERE = "No fixture hangs there under this number."
 # Another keeper's fixture is answered like one that does not exist.
 NOT_YOURS = "No fixture of your library has this id."
@@ -162,7 +162,7 @@ def named_in(stated, before, fixtures):
 def check_row(row):
     """Raise ValidationError by field unless a HungFixture may hang so."""
     needed = [n for n in HungFixture.SETTINGS if not HungFixture._meta.get_field(n).null]
-    missing = {n: REQUIRED for n in needed if getattr(row, n) is None}
+    missing = {n: FILL_IN for n in needed if getattr(row, n) is None}
     try:
         row.full_clean(exclude={"change", "fixture", "number", *missing}, validate_unique=False)
     except ValidationError as problem:
