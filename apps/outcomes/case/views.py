@@ -13,6 +13,7 @@ from apps.corals.access import readable_coral, writable_coral
 from apps.outcomes.association.correlation import LOOKBACK_DAYS
 from apps.outcomes.association.event_list import events_page
 from apps.outcomes.association.page_contents import list_context
+from apps.outcomes.case.calm import calm_of
 from apps.outcomes.case.case_facts import FRESH_DAYS, SETTLING_DAYS, SHIFT_FACTOR
 from apps.outcomes.case.check import start_check
 from apps.outcomes.case.gathering import CaseBook
@@ -60,6 +61,9 @@ def outcome_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
         "more_cases": [(coral, cases.troubles[coral.pk]) for coral in rest],
         "unhappy_count": len(unhappy),
         "mended": cases.mended,
+        "calm": None
+        if unhappy
+        else calm_of(cases.book.corals, timezone.localtime(None, tank.zone)),
         "opens_statistics": bool({"page", "days", "until"} & set(request.GET)),
         "may_write": may_write(request.user, tank),
     }
