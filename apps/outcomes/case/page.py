@@ -102,7 +102,7 @@ class CasePage:
     """All that a case's card and page say beside its numbers."""
 
     case: Case
-    seen: str
+    seen: str  # "" where it got better: the sentence says so
     seen_when: str
     sentence: str
     how_sure: str
@@ -129,7 +129,7 @@ def case_page(case: Case) -> CasePage:
     names_cause = judgement.finding in OF_A_CAUSE
     return CasePage(
         case=case,
-        seen="better again" if facts.well_on else case.trouble.notes[-1].in_words(),
+        seen="" if facts.well_on else case.trouble.notes[-1].in_words(),
         seen_when=seen_when(case),
         sentence=sentence(facts, judgement),
         how_sure=how_sure(facts, judgement),

@@ -8,6 +8,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 
 from apps.corals.models import Spot
 from apps.outcomes.case.case_rules import Finding, NextStep
@@ -332,6 +333,51 @@ def test_a_case_that_is_over_is_still_found(as_user, owner, browned):
     assert coral == browned and trouble.well_on == date_ago(tank, 2)
     for page in pages:
         assert case_url(browned) in client.get(page).content.decode()
+
+
+def test_a_coral_that_got_better_is_said_to_be_once_and_first(as_user, owner, browned):
+    make_note(browned, noted_on=date_ago(browned.tank, 2), seen="well")
+    page = as_user(owner).get(case_url(browned))
+    text, shown = text_of(page), page.context["shown"]
+    assert not shown.seen and text.count(shown.sentence) == 1
+    assert text.index(shown.sentence) < text.index(capfirst(shown.seen_when))
+
+
+def test_a_tank_without_trouble_shows_when_each_coral_was_last_noted(as_user, owner, viewer, tank):
+    for days, name in ((3, "Lately"), (40, "Long ago"), (9, "Between")):
+        make_note(make_coral(tank, name=name), noted_on=date_ago(tank, days), seen="well")
+    never = make_coral(tank, name="Never noted")
+    make_note(make_coral(tank, name="Gone", gone_on=tank.today()), noted_on=date_ago(tank, 5))
+    page = as_user(owner).get(reverse("outcome_list", args=[tank.pk]))
+    calm, main = page.context["calm"], page.content.decode().split("<main", 1)[1]
+    assert [(row.coral.name, row.days) for row in calm.rows] == [
+        ("Long ago", 40), ("Between", 9), ("Lately", 3)
+    ]  # fmt: skip
+    assert calm.never == (never,) and "3 of 4" in calm.words and calm.words in main
+    assert main.count(reverse("coral_round", args=[tank.pk])) == 1
+    seen = as_user(viewer).get(reverse("outcome_list", args=[tank.pk])).content.decode()
+    assert reverse("coral_round", args=[tank.pk]) not in seen.split("<main", 1)[1]
+
+
+def test_lines_of_last_notes_reach_back_to_the_longest_ago(as_user, owner, tank):
+    coral = make_coral(tank)
+    make_note(coral, noted_on=date_ago(tank, 100), seen="browning")
+    make_note(coral, noted_on=date_ago(tank, 60), seen="well")
+    calm = as_user(owner).get(reverse("outcome_list", args=[tank.pk])).context["calm"]
+    assert calm.since == date_ago(tank, 91) and not calm.shows_trouble
+    make_note(coral, noted_on=date_ago(tank, 70), seen="browning")
+    calm = as_user(owner).get(reverse("outcome_list", args=[tank.pk])).context["calm"]
+    ((first, last),) = [row.dots for row in calm.rows]
+    assert first.is_unwell and not last.is_unwell and first.percent < last.percent < 50
+
+
+@pytest.mark.parametrize("has_coral", [True, False])
+def test_a_tank_nobody_noted_yet_offers_the_first_step(as_user, owner, tank, has_coral):
+    if has_coral:
+        make_coral(tank)
+    page = as_user(owner).get(reverse("outcome_list", args=[tank.pk])).content.decode()
+    step = reverse("coral_round" if has_coral else "coral_new", args=[tank.pk])
+    assert page.split("<main", 1)[1].count(step) == 1
 
 
 def test_all_that_are_better_again_are_listed(as_user, owner, tank):
