@@ -114,12 +114,27 @@ def test_typed_depth_outside_the_water_is_told(open_map):
 def test_arrow_keys_read_the_light(open_map, complaints):
     page = open_map
     readout = page.locator("#map-readout")
-    page.focus("[data-plane=plan]")
+    page.locator("[data-plane=plan]").click()
+    x_cm, y_cm = (float(page.input_value(f"#map-ask-{name}")) for name in ("x", "y"))
     page.keyboard.press("ArrowRight")
-    expect(readout).to_contain_text(re.compile("31 from.* 30 from"))
+    expect(readout).to_contain_text(f"{x_cm + 1:g} from the left, {y_cm:g} from")
     expect(readout).to_contain_text("90 %:")
     page.keyboard.press("Shift+ArrowUp")
-    expect(readout).to_contain_text(re.compile("31 from.* 35 from"))
+    expect(readout).to_contain_text(f"{x_cm + 1:g} from the left, {y_cm + 5:g} from")
+    assert complaints == []
+
+
+def test_map_opens_with_its_brightest_point_marked_and_follows_it_down(open_map, complaints):
+    page = open_map
+    readout = page.locator("#map-readout")
+    cross = page.locator("[data-plane=plan] [data-cross]")
+    expect(readout.locator("strong")).to_contain_text("PAR")
+    expect(cross).to_have_attribute("visibility", "visible")
+    place = [page.input_value(f"#map-ask-{name}") for name in ("x", "y")]
+    page.fill("#map-depth", "45")
+    page.press("#map-depth", "Tab")
+    expect(readout).to_contain_text("45 cm deep")
+    assert [page.input_value(f"#map-ask-{name}") for name in ("x", "y")] == place
     assert complaints == []
 
 

@@ -1,5 +1,6 @@
 """A point read on the map: why it has its light, in a clause, and what can be done there."""
 
+from dataclasses import dataclass
 from urllib.parse import urlencode
 
 import numpy as np
@@ -7,11 +8,63 @@ import numpy as np
 from apps.common.pages_above import page_above
 from apps.common.units import format_length
 from apps.lightmap.page.map_page import LitPage
+from apps.lightmap.page.query import SIDE
 
 # A reading this close counts as taken at the point [share of the longest side]: our own choice.
 NEAR_SHARE = 0.08
 
 Point = tuple[float, float, float]  # x, y, depth [cm]
+
+
+@dataclass(frozen=True)
+class OpeningPoint:
+    """The brightest node of the cut that is shown, read before the keeper chooses a point."""
+
+    par_umol: float
+    low_umol: float
+    high_umol: float
+    place_cm: Point
+    reason: str
+    # Where it lies on which drawing, as the page's script has it [cm].
+    on_cut: dict[str, str | float]
+
+
+def opening_point(page: LitPage) -> OpeningPoint | None:
+    """Return the OpeningPoint of a drawn page; None at a slant, in the dark and all in rock."""
+    planes, drawn = page.planes, page.cut
+    if planes is None or drawn is None:
+        return None
+    # What the page's script reads too: nothing where there is rock or no water.
+    seen = np.asarray(drawn.readout["par"], dtype=float)
+    if not (seen > 0).any():
+        return None
+    cut = planes.upright if page.query.seen == SIDE else planes.level
+    row, column = divmod(int(np.nanargmax(seen)), len(cut.x_cm))
+    x_cm = float(cut.x_cm[column])
+    if page.query.seen == SIDE:
+        plane, down_cm = "section", float(planes.upright.depth_cm[row])
+        place_cm = x_cm, page.view.y_cm, down_cm
+    else:
+        plane, down_cm = "plan", float(planes.level.y_cm[row])
+        place_cm = x_cm, down_cm, page.view.depth_cm
+    return OpeningPoint(
+        par_umol=float(cut.par_umol[row, column]),
+        low_umol=float(cut.low_umol[row, column]),
+        high_umol=float(cut.high_umol[row, column]),
+        place_cm=place_cm,
+        reason=reason(page, place_cm, extrapolated=bool(cut.extrapolated[row, column])),
+        on_cut={"plane": plane, "across": round(x_cm, 2), "down": round(down_cm, 2)},
+    )
+
+
+def point_context(page: LitPage) -> dict[str, object]:
+    """Return what a page shows of the point it opens with, and its script needs for any other."""
+    point = opening_point(page)
+    return {
+        "point": point,
+        "point_data": point_data(page) | {"opening": point.on_cut if point else None},
+        "coral_url": coral_address(page, point.place_cm if point else page.ask_point_cm),
+    }
 
 
 def reasons(page: LitPage) -> dict[str, str]:

@@ -16,7 +16,7 @@ from apps.lightmap.page.drawn_page import beside_earlier, lit_planes, with_next
 from apps.lightmap.page.map_page import LitPage, map_page
 from apps.lightmap.page.next import FEWEST
 from apps.lightmap.page.picture import as_png, file_name, picture_of
-from apps.lightmap.page.point import coral_address, point_data, reason
+from apps.lightmap.page.point import coral_address, point_context, reason
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.page.why import why
 from apps.lightmap.pins import pins_for
@@ -127,8 +127,7 @@ def map_context(
 
 
 def planes_context(page: LitPage) -> Context:
-    drawn = lit_planes(page, pins_for(page.tank))
-    return {"page": drawn, "coral_url": coral_address(drawn, drawn.ask_point_cm)}
+    return {"page": lit_planes(page, pins_for(page.tank))}
 
 
 def why_context(page: LitPage) -> Context:
@@ -151,7 +150,7 @@ def light_map_response(request: HttpRequest, template: str, context: Context) ->
     """Render the page, or for htmx the drawings alone, with the address they stand for."""
     page = context["page"]
     if isinstance(page, LitPage):
-        context = {**context, "point_data": point_data(page)}
+        context = {**context, **point_context(page)}
     whole = request.htmx and request.htmx.target == FIGURE
     part = "lightmap/page/_light_map_figure.html" if whole else "lightmap/page/_light_map_swap.html"
     response = render_part(request, template, part, context)

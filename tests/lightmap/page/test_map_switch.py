@@ -111,6 +111,31 @@ def test_reason_says_whether_the_point_was_measured(as_user, owner, tank, place,
     assert said == point["reasons"][kind].format("0 cm")
 
 
+@pytest.mark.parametrize(("seen", "plane"), [("above", "plan"), ("side", "section")])
+def test_map_opens_with_the_brightest_point_of_its_cut(as_user, owner, lit, seen, plane):
+    answer = get(as_user(owner), lit, f"?seen={seen}&depth=20&y=30")
+    point, page = answer.context["point"], answer.context["page"]
+    nodes = [par for par in page.cut.readout["par"] if par is not None]
+    assert point.par_umol == pytest.approx(max(nodes), abs=0.051)
+    assert point.low_umol <= point.par_umol <= point.high_umol
+    there = page.light.field.at([point.place_cm])
+    assert float(there.par_umol[0]) == pytest.approx(point.par_umol, rel=0.01)
+    opening = answer.context["point_data"]["opening"]
+    x_cm, y_cm, depth_cm = point.place_cm
+    assert (opening["plane"], opening["across"]) == (plane, round(x_cm, 2))
+    assert opening["down"] == round(y_cm if seen == "above" else depth_cm, 2)
+    # What can be done there begins with it.
+    assert answer.context["coral_url"].endswith(
+        f"?x_cm={x_cm:.1f}&y_cm={y_cm:.1f}&depth_cm={depth_cm:.1f}"
+    )
+    assert f'name="x" value="{x_cm:.2f}cm"' in answer.content.decode()
+
+
+def test_a_slant_opens_without_a_point(as_user, owner, lit):
+    answer = get(as_user(owner), lit, "?seen=3d")
+    assert answer.context["point"] is None and answer.context["point_data"]["opening"] is None
+
+
 def test_point_leads_to_a_coral_there(as_user, owner, viewer, lit):
     at = "?x=12&y=34&depth=5"
     answer = why(as_user(owner), lit, at)

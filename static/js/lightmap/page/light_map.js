@@ -266,9 +266,10 @@ document.addEventListener("click", (event) => {
   if (event.target.closest?.("[data-print]")) window.print();
 });
 
-// A switch to another view begins without a point, and shows what only a script can do.
+// A view begins with the point that its page has read, and shows what only a script can do.
 function begin() {
-  point = null;
+  point = document.querySelector("#map-point-data") ? pointData().opening : null;
+  if (point) mark(dataOf(point.plane));
   for (const button of document.querySelectorAll("[data-print]")) button.hidden = false;
 }
 
