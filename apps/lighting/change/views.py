@@ -92,19 +92,11 @@ def light_change_list(request, tank_pk):
 
 
 def shown_entries(entries, query):
-    """Return the page of entries an address asks for: of a year or kind, or the page of one entry.
+    """Return the page of entries an address asks for, of those it narrows to, or that of one entry.
 
     On the first page the newest stand open and the others fold; whoever goes on reads all.
     """
-    kinds_there = {entry.change.reason for entry in entries}
-    years_there = sorted({str(year_of(entry)) for entry in entries}, reverse=True)
-    kind, year = query.get("kind", ""), query.get("year", "")
-    kind, year = kind if kind in kinds_there else "", year if year in years_there else ""
-    entries = [
-        entry
-        for entry in entries
-        if kind in ("", entry.change.reason) and year in ("", str(year_of(entry)))
-    ]
+    entries, chosen = narrowed(entries, query)
     pages, number = Paginator(entries, ENTRIES_A_PAGE), query.get("page")
     place = next((k for k, e in enumerate(entries) if str(e.change.pk) == query.get("entry")), None)
     if place is not None:
@@ -112,28 +104,58 @@ def shown_entries(entries, query):
     page = pages.get_page(number)
     opens_all = page.number > 1 or (place or 0) >= ENTRIES_AT_FIRST
     first = ENTRIES_A_PAGE if opens_all else ENTRIES_AT_FIRST
-    return {
+    return chosen | {
         "opened_pk": None if place is None else entries[place].change.pk,
         "years": by_year(page[:first]),
         "folded": page[first:],
         "folded_years": by_year(page[first:]),
-        "kind": kind,
-        "kinds": [kind for kind in LightChange.Reason if kind in kinds_there],
-        "year": year,
-        "years_there": years_there,
         "page": page,
     }
 
 
+def narrowed(entries, query):
+    """Return the entries of the kind, year and month that an address names, and what it may name.
+
+    Months are offered within a year, chosen or the only one, of more entries than a page holds.
+    """
+    dated = [(entry, day_of(entry)) for entry in entries]
+    kinds = [kind for kind in LightChange.Reason if kind in {e.change.reason for e in entries}]
+    years = sorted({day.year for _, day in dated}, reverse=True)
+    kind, year = one_of(kinds, query.get("kind")), one_of(years, query.get("year"))
+    dated = [
+        (entry, day)
+        for entry, day in dated
+        if kind in ("", entry.change.reason) and year in ("", day.year)
+    ]
+    is_long = len(dated) > ENTRIES_A_PAGE and (year or len(years) == 1)
+    months = sorted({day.replace(day=1) for _, day in dated}) if is_long else []
+    month = one_of([day.month for day in months], query.get("month"))
+    return [entry for entry, day in dated if month in ("", day.month)], {
+        "kind": kind,
+        "kinds": kinds,
+        "year": year,
+        "years_there": years,
+        "month": month,
+        "months_there": months,
+        # A log of many pages is entered by its years, which stand open then.
+        "is_long": len(entries) > ENTRIES_A_PAGE,
+    }
+
+
+def one_of(choices, text):
+    """Return the choice that a text of an address names, "" where it names none."""
+    return next((choice for choice in choices if str(choice) == text), "")
+
+
 def by_year(entries):
     """Return the (year, entries) pairs of entries in their order."""
-    return [(year, list(some)) for year, some in groupby(entries, key=year_of)]
+    return [(year, list(some)) for year, some in groupby(entries, key=lambda e: day_of(e).year)]
 
 
-def year_of(entry):
-    """Return the year of an entry by its tank's clock."""
+def day_of(entry):
+    """Return the day of an entry by its tank's clock."""
     change = entry.change
-    return change.happened_at.astimezone(change.tank.zone).year
+    return change.happened_at.astimezone(change.tank.zone).date()
 
 
 @login_required

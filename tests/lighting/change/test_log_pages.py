@@ -3,6 +3,8 @@
 import datetime as dt
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
@@ -81,6 +83,55 @@ def test_log_shows_one_year(as_user, owner, tank):
     assert [len(shown(client, tank, f"?year={year}")) for year in (2022, 2023)] == [1, 2]
     assert len(shown(client, tank, "?year=2023&kind=raised")) == 2
     assert shown(client, tank, "?year=2023&kind=cleaned") == []
+
+
+def make_months(tank, year, counts):
+    """Make so many changes in each month of a year; return {month: keys, newest first}."""
+    made = {}
+    for month, count in counts.items():
+        at = dt.datetime(year, month, 28, 12, tzinfo=dt.UTC)
+        made[month] = [
+            make_light_change(tank, happened_at=at - dt.timedelta(minutes=k)).pk
+            for k in range(count)
+        ]
+    return made
+
+
+def test_a_year_of_many_changes_is_entered_by_its_months(as_user, owner, tank):
+    make_months(tank, 2022, {5: 1})
+    made = make_months(tank, 2023, {2: 3, 6: ENTRIES_A_PAGE + 2})
+    client, url = as_user(owner), reverse("light_change_list", args=[tank.pk])
+    page = client.get(url)
+    assert page.context["is_long"] and not page.context["months_there"]
+    assert 'href="?year=2023"' in page.content.decode()
+    page = client.get(url + "?year=2023")
+    assert [day.month for day in page.context["months_there"]] == [2, 6]
+    assert 'href="?year=2023&amp;month=6"' in page.content.decode()
+    assert shown(client, tank, "?year=2023&month=2") == made[2]
+    assert shown(client, tank, "?year=2023&month=6&page=2") == made[6][ENTRIES_A_PAGE:]
+    # A year of few changes needs no months, and one that is not there shows its year.
+    assert not client.get(url + "?year=2022").context["months_there"]
+    assert shown(client, tank, "?year=2023&month=7") == made[6][:ENTRIES_A_PAGE]
+
+
+def test_months_of_the_only_year_are_offered_at_once(as_user, owner, tank):
+    made = make_months(tank, 2023, {2: 3, 6: ENTRIES_A_PAGE})
+    client, url = as_user(owner), reverse("light_change_list", args=[tank.pk])
+    assert [day.month for day in client.get(url).context["months_there"]] == [2, 6]
+    assert shown(client, tank, "?year=2023&month=2") == made[2]
+
+
+def test_going_to_another_year_or_month_asks_the_database_no_more(
+    as_user, owner, tank, django_assert_max_num_queries
+):
+    make_months(tank, 2022, {5: 1})
+    made = make_months(tank, 2023, {2: 3, 6: ENTRIES_A_PAGE + 2})
+    client, url = as_user(owner), reverse("light_change_list", args=[tank.pk])
+    with CaptureQueriesContext(connection) as first:
+        client.get(url)
+    with django_assert_max_num_queries(len(first)):
+        page = client.get(url + "?year=2023&month=6").context["page"]
+    assert [entry.change.pk for entry in page] == made[6][:ENTRIES_A_PAGE]
 
 
 def parts_of(client, tank, query=""):
