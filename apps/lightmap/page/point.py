@@ -24,7 +24,6 @@ class OpeningPoint:
     low_umol: float
     high_umol: float
     place_cm: Point
-    reason: str
     # Where it lies on which drawing, as the page's script has it [cm].
     on_cut: dict[str, str | float]
 
@@ -52,7 +51,6 @@ def opening_point(page: LitPage) -> OpeningPoint | None:
         low_umol=float(cut.low_umol[row, column]),
         high_umol=float(cut.high_umol[row, column]),
         place_cm=place_cm,
-        reason=reason(page, place_cm, extrapolated=bool(cut.extrapolated[row, column])),
         on_cut={"plane": plane, "across": round(x_cm, 2), "down": round(down_cm, 2)},
     )
 

@@ -149,14 +149,15 @@ function ask(data) {
   coral.href = address.href;
 }
 
-function mark(data) {
+// The point that a view begins with has a ring alone: lines across the drawing follow a finger.
+function mark(data, isOpening = false) {
   const cross = document.querySelector(`[data-plane="${point.plane}"] [data-cross]`);
   const { left, top, width, height, upward } = data.frame;
   const x = left + (point.across / data.acrossCm) * width;
   const share = point.down / data.downCm;
   const y = top + (upward ? 1 - share : share) * height;
   const lines = `M${x} ${top}V${y - 5}M${x} ${y + 5}V${top + height}M${left} ${y}H${x - 5}M${x + 5} ${y}H${left + width}`;
-  for (const path of cross.querySelectorAll("path")) path.setAttribute("d", lines);
+  for (const path of cross.querySelectorAll("path")) path.setAttribute("d", isOpening ? "" : lines);
   cross.querySelector("circle").setAttribute("cx", x);
   cross.querySelector("circle").setAttribute("cy", y);
   for (const other of document.querySelectorAll("[data-cross]")) {
@@ -269,7 +270,7 @@ document.addEventListener("click", (event) => {
 // A view begins with the point that its page has read, and shows what only a script can do.
 function begin() {
   point = document.querySelector("#map-point-data") ? pointData().opening : null;
-  if (point) mark(dataOf(point.plane));
+  if (point) mark(dataOf(point.plane), true);
   for (const button of document.querySelectorAll("[data-print]")) button.hidden = false;
 }
 
