@@ -118,6 +118,20 @@ def test_a_first_answer_takes_six_actions_from_an_empty_form(open_page, keeper):
 
 
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_an_answers_light_stands_beside_its_words_where_there_is_room(open_page, plan, size):
+    while not plan.answer.get("finished"):
+        advance_search(plan=plan)
+    page = open_page(reverse("layout_answer", args=[plan.pk, 1]), size)
+    words = page.locator(".layout-answer__words").bounding_box()
+    light = page.locator(".layout-answer__light").bounding_box()
+    if size is DESK:
+        assert light["x"] >= words["x"] + words["width"] and abs(light["y"] - words["y"]) < 2
+        assert light["width"] > 0.8 * words["width"]
+    else:
+        assert light["y"] >= words["y"] + words["height"]
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_its_pages_are_sound(open_page, plan, size, scheme):
     while not plan.answer.get("finished"):

@@ -157,8 +157,8 @@ def comparison(page: LayoutPage, *, unit: str, weigh: str = BALANCED) -> Compari
             roles=answer.best_words,
             picture=answer.picture,
             bars=tuple(zone_bar(page, light) for light in answer.zones),
-            heights=by_kind(answer, lambda kind: length_words(unit)(kind.height_cm)),
-            levels=by_kind(answer, lambda kind: f"{100 * kind.level:.0f}\u00a0%"),
+            heights=heights_of(answer, unit),
+            levels=levels_of(answer),
             evenness=evenness_words(min(light.evenness for light in answer.zones)),
             shadow_percent=mean_shadow(answer),
             colours=kind_colours(page.stored, answer.answer.layout, page.library),
@@ -166,6 +166,16 @@ def comparison(page: LayoutPage, *, unit: str, weigh: str = BALANCED) -> Compari
         for answer in ordered
     )  # fmt: skip
     return Comparison(columns, REASON_WORDS[reason], best_of(answers), weigh)
+
+
+def heights_of(answer: AnswerPage, unit: str) -> str:
+    """Return how high above the water the lit sides hang, in the keeper's unit."""
+    return by_kind(answer, lambda kind: length_words(unit)(kind.height_cm))
+
+
+def levels_of(answer: AnswerPage) -> str:
+    """Return the levels at which the lamps run."""
+    return by_kind(answer, lambda kind: f"{100 * kind.level:.0f}\u00a0%")
 
 
 def by_kind(answer: AnswerPage, words: Callable[[HungKind], str]) -> str:

@@ -22,7 +22,13 @@ from apps.planning.access import may_change_plan, readable_plan, writable_plan
 from apps.planning.layout.buying import purchases
 from apps.planning.layout.by_hand import changed_answer, hand_form
 from apps.planning.layout.compared import compare_address
-from apps.planning.layout.comparison import answer_words, comparison, zone_bar
+from apps.planning.layout.comparison import (
+    answer_words,
+    comparison,
+    heights_of,
+    levels_of,
+    zone_bar,
+)
 from apps.planning.layout.fixtures.channels import channels_of
 from apps.planning.layout.fixtures.colour import kind_colours
 from apps.planning.layout.forms import WORDS
@@ -258,6 +264,8 @@ def answer_context(
         "rise_rows": [(name, [row.levels[k] for row in day.rise])
                       for k, name in enumerate(day.kinds)],
         "bars": [zone_bar(page, light) for light in chosen.zones],
+        "heights": heights_of(chosen, unit),
+        "levels": levels_of(chosen),
         "hung_rows": [(row, start.percent(row.level_percent / 100.0)) for row in chosen.rows],
         "zone": zone,
         "map": answer_planes(
