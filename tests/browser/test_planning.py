@@ -196,9 +196,39 @@ def test_on_a_desk_the_name_of_a_plan_stands_right_below_the_form(
     phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
     form, name = (phone.locator(at).bounding_box() for at in ("#what-if-form", "#what-if-save"))
     corals = phone.locator("#what-if-result").bounding_box()
-    assert corals["x"] < form["x"] == name["x"]
+    assert form["x"] == name["x"] < corals["x"]
     assert 0 <= name["y"] - (form["y"] + form["height"]) < 40
     assert complaints == []
+
+
+def test_on_a_desk_the_corals_stand_beside_the_maps(phone, live_server, tank, complaints):
+    make_coral(tank)
+    phone.set_viewport_size(DESK)
+    phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
+    maps, tray, corals = (
+        phone.locator(at).bounding_box()
+        for at in (".what-if-pair", "[data-tray]", ".what-if-corals")
+    )
+    right = maps["x"] + maps["width"]
+    assert tray["x"] >= right and corals["x"] >= right
+    assert abs(tray["y"] - maps["y"]) < 2
+    assert corals["y"] < maps["y"] + maps["height"]
+    assert complaints == []
+
+
+@pytest.mark.parametrize(("length_cm", "beside"), [(60, True), (150, False)])
+def test_maps_of_a_long_tank_stand_one_above_the_other(phone, live_server, tank, length_cm, beside):
+    tank.length_cm = length_cm
+    tank.save()
+    phone.set_viewport_size(DESK)
+    phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
+    now, then = (phone.locator(at).bounding_box() for at in ("#what-if-now", "#what-if-then"))
+    assert (now["y"] == then["y"]) is beside
+    sizes = phone.locator(".what-if-pair svg text").evaluate_all(
+        """texts => texts.map(text => parseFloat(getComputedStyle(text).fontSize)
+           * text.ownerSVGElement.getScreenCTM().a)"""
+    )
+    assert sizes and min(sizes) >= 10 and max(sizes) <= 22
 
 
 def test_steps_are_shown_without_leaving_the_form(phone, live_server, tank, complaints):

@@ -31,6 +31,9 @@ from apps.tanks.models import Tank
 
 PAGE, SWAP = "planning/what_if/what_if.html", "planning/what_if/_what_if_swap.html"
 NOW, THEN = "now", "then"
+# So many times as long as wide [1], two maps of a tank stand one above the other on a desk: chosen,
+# because beside each other they would be strips.
+LONG = 1.75
 
 
 @login_required
@@ -64,6 +67,7 @@ def show(
     context |= tried | {
         "not_measured": live.not_measured,
         "unit": unit,
+        "is_long": tank.length_cm > LONG * tank.width_cm,
         "name_form": name_form or PlanNameForm(),
         "rig": rig_text(fields),
         # A phone shows one map at a time.
