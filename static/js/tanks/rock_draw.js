@@ -160,9 +160,10 @@ function blankRow() {
   const blank = [...rows.children].find((row) => !rocks.has(row));
   if (blank) return blank;
   const index = Number(total.value);
-  const holder = document.createElement("div");
-  holder.innerHTML = document.querySelector("#blank-rock").innerHTML.replaceAll("__prefix__", index);
-  const row = rows.appendChild(holder.firstElementChild);
+  const row = rows.appendChild(document.querySelector("#blank-rock").content.firstElementChild.cloneNode(true));
+  for (const part of row.querySelectorAll("*")) {
+    for (const { name, value } of [...part.attributes]) part.setAttribute(name, value.replaceAll("__prefix__", index));
+  }
   total.value = index + 1;
   return row;
 }
