@@ -84,6 +84,8 @@ def _read(line, sign, tank, added_on, unit, taken):
     if len(cells) > len(COLUMNS):
         raise ValueError(f"Has {len(cells)} columns where {len(COLUMNS)} fit.")
     by_column = dict(zip(COLUMNS, cells + [""] * (len(COLUMNS) - len(cells)), strict=True))
+    if not by_column["name"]:
+        raise ValueError("The name is missing.")
     if by_column["name"].lower() in taken:
         raise ValueError(f"“{shorten(by_column['name'])}” is in the list already.")
     coral = Coral(

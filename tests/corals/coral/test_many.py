@@ -37,7 +37,7 @@ def test_lines_become_corals_with_spots(as_user, owner, tank):
 @pytest.mark.parametrize(
     ("line", "said"),
     [
-        ("; SPS", "cannot be blank"),
+        ("; SPS", "name is missing"),
         ("Blue; fish", "none of the groups"),
         ("Blue, SPS, 10, 10, 10", "parted by the same sign"),
         ("Blue; SPS; 10; 10", "all three numbers"),
