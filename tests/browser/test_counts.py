@@ -48,6 +48,8 @@ MOST = {
     "map, changed": Most(words=150, height_phone=2000, drawing_y_phone=330),
     "coral": Most(height_phone=2500),
     "case": Most(words=150),
+    # Nobody is in trouble there.
+    "cases": Most(words=110, height_phone=1050),
     "light change": Most(height_phone=1200),
     "light log": Most(words=140, height_phone=1250),
     "new rig": Most(words=150, height_phone=1750),
@@ -94,6 +96,7 @@ HEAVY_MOST = {
     "share": Most(words=180, height_phone=1550),
     "shared map": Most(words=280, height_phone=2350),
     "light log": Most(words=190, links=8, height_phone=1550),
+    "light log, a year": Most(words=190, links=22, height_phone=1650),
     "new rig": Most(words=190, height_phone=1850),
     "job": Most(words=30, height_phone=900),
 }
@@ -225,6 +228,8 @@ def heavy_screens(tank):
         "water log": reverse("water_event_list", args=[tank.pk]),
         "readings": reverse("survey_readings", args=[survey.pk]),
         "share": reverse("share_link_list", args=[tank.pk]),
+        "light log, a year": reverse("light_change_list", args=[tank.pk])
+        + f"?year={tank.today().year - 1}",
         "shared map": shared_of_years(tank),
     }
 
