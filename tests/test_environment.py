@@ -92,6 +92,18 @@ def test_mails_that_nobody_sends_stand_in_no_log(tmp_path, environment, way):
     assert done.stdout.strip() == f"django.core.mail.backends.{way}.EmailBackend", done.stderr
 
 
+def test_served_passwords_are_hashed_as_is_advised(tmp_path):
+    """600,000 rounds or more: OWASP's Password Storage Cheat Sheet, for PBKDF2-HMAC-SHA256."""
+    asking = (
+        "from django.contrib.auth.hashers import get_hasher, identify_hasher, make_password\n"
+        "stored = make_password('a-password-for-tests-27')\n"
+        "print(get_hasher().algorithm, *identify_hasher(stored).decode(stored).values())\n"
+    )
+    done = manage("shell", "-v0", "-c", asking, tmp_path=tmp_path, **SERVED)
+    hasher, algorithm, _, rounds, salt = done.stdout.split()
+    assert hasher == algorithm == "pbkdf2_sha256" and int(rounds) >= 600_000 and len(salt) >= 22
+
+
 def test_served_settings_pass_djangos_deployment_check(tmp_path):
     done = manage("check", "--deploy", "--fail-level", "WARNING", tmp_path=tmp_path, **SERVED)
     assert done.returncode == 0, done.stderr

@@ -11,6 +11,7 @@ from django.apps import apps
 from django.db import connection
 from django.db.utils import ConnectionHandler
 
+from apps.accounts.models import User
 from tests.paths import ROOT
 from tests.serving import served_environment
 
@@ -53,13 +54,21 @@ def tables_of(database):
     return tables
 
 
+def accounts_in(database):
+    with database.cursor() as cursor:
+        cursor.execute(f"SELECT COUNT(*) FROM {User._meta.db_table}")
+        return cursor.fetchone()[0]
+
+
 def test_migrations_make_the_tables_of_the_models(db, tmp_path):
     with empty_database(tmp_path) as told:
         environment = served_environment(tmp_path, database=told)
         command = [sys.executable, "manage.py", "migrate", "-v0"]
         subprocess.run(command, cwd=ROOT, env=environment, check=True)
         migrated = ConnectionHandler({"default": told})["default"]
-        made, wanted = tables_of(migrated), tables_of(connection)
+        made, wanted, accounts = tables_of(migrated), tables_of(connection), accounts_in(migrated)
         migrated.close()
+    # Nobody can sign in to a new site before its host lets somebody in.
+    assert accounts == 0
     assert wanted.keys() == own_tables() and len(wanted) > 30
     assert made == wanted

@@ -161,6 +161,12 @@ def test_markup_that_is_swapped_in_runs_no_words_as_code():
     expect_none([place_of(p) for p in pages if code.search(p.read_text())])
 
 
+def test_pasting_is_left_to_the_browser():
+    """But where a table is pasted: a page without a password."""
+    hears = {place_of(p) for p in SCRIPTS if re.search(r"[\"']paste[\"']|onpaste", p.read_text())}
+    assert hears == {"static/js/surveys/tables/readings.js"}
+
+
 def test_no_script_takes_messages_of_other_windows():
     heard = re.compile(r"postMessage|onmessage|[\"']message[\"']")
     expect_none([place_of(p) for p in SCRIPTS if heard.search(p.read_text())])

@@ -4,6 +4,7 @@ import datetime as dt
 import http.client
 import json
 import re
+import socket
 from pathlib import Path
 from urllib.parse import urljoin
 
@@ -210,6 +211,26 @@ def test_a_page_that_is_not_there_is_told_in_our_own_words(app):
 def test_cookies_are_for_https_alone(app):
     _, headers, _ = Visitor(app).ask("GET", reverse("account_login"))
     assert "Secure" in headers["Set-Cookie"] and "Strict-Transport-Security" in headers
+
+
+@pytest.mark.one_database
+@pytest.mark.parametrize(
+    "bounds",
+    [
+        "Content-Length: 6\r\nTransfer-Encoding: chunked", "Content-Length: 6\r\nContent-Length: 0",
+        "Transfer-Encoding: xchunked", "Transfer-Encoding : chunked", "Content-Length: +6",
+        "Transfer-Encoding: chunked\r\nTransfer-Encoding: identity", "Content-Length: 0x6",
+    ],
+    ids=lambda bounds: bounds.replace("\r\n", ", "),
+)  # fmt: skip
+def test_a_request_whose_end_can_be_read_in_two_ways_is_refused(app, bounds):
+    """Else what a proxy takes for its body would be answered here as a request of its own."""
+    hidden = f"GET {reverse('glossary')} HTTP/1.1\r\nHost: {app.host}\r\n\r\n"
+    with socket.create_connection((app.host, app.port), timeout=10) as line:
+        head = f"POST / HTTP/1.1\r\nHost: {app.host}\r\n{bounds}\r\n\r\n"
+        line.sendall(f"{head}0\r\n\r\n{hidden}".encode())
+        answer = b"".join(iter(lambda: line.recv(65536), b""))
+    assert re.match(rb"HTTP/1.1 (400|501) ", answer) and answer.count(b"HTTP/1.1 ") == 1
 
 
 def test_a_host_asks_by_any_name_and_sees_all_workers(app, db):

@@ -5,6 +5,7 @@ A cell is a text, a number, a bool, a date, a datetime, None, or one of the reco
 
 import datetime as dt
 import io
+import stat
 import zipfile
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
@@ -171,6 +172,13 @@ def ods_cell(value):
     return (
         f'<table:table-cell office:value-type="{kind}"><text:p>{text}</text:p></table:table-cell>'
     )
+
+
+def symbolic_link(path):
+    """Return the entry of a zip that unpacks to a link; its content says where to."""
+    info = zipfile.ZipInfo(path)
+    info.create_system, info.external_attr = 3, (stat.S_IFLNK | 0o777) << 16
+    return info
 
 
 def packed(parts):

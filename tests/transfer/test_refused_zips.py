@@ -28,6 +28,7 @@ from tests.factories import (
     make_rock,
 )
 from tests.transfer.zips import exported, imported, members, packed, rows_of, with_row
+from tests.workbooks import symbolic_link
 
 
 @pytest.fixture
@@ -143,6 +144,18 @@ def test_doubled_file(content, refused):
     with pytest.warns(UserWarning, match="Duplicate"), zipfile.ZipFile(out, "a") as archive:
         archive.writestr("rows/rock.json", "[]")
     assert refused(out.getvalue())[0] == Unfit.DOUBLE
+
+
+def test_symbolic_link(content, refused):
+    """By its name and its sum it would be a photo like any other."""
+    name = next(name for name in members(content) if name.startswith("photos/"))
+    files = members(content) | {name: b"/etc/passwd"}
+    plain, out = zipfile.ZipFile(io.BytesIO(packed(files))), io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        for entry in plain.namelist():
+            kind = symbolic_link(entry) if entry == name else entry
+            archive.writestr(kind, plain.read(entry))
+    assert names(refused(out.getvalue()), Unfit.STRAY_FILE, name)
 
 
 def test_bomb_by_its_own_word(content, refused):

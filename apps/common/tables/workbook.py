@@ -2,6 +2,7 @@
 
 import io
 import json
+import stat
 import subprocess
 import sys
 import zipfile
@@ -97,6 +98,8 @@ def _refuse_unsafe(data: bytes, bytes_max: int) -> None:
     except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError):
         raise UnreadableTable(DAMAGED) from None
     if not any(part.filename in SPREADSHEET_PARTS for part in parts):
+        raise UnreadableTable(NO_SPREADSHEET)
+    if any(stat.S_ISLNK(part.external_attr >> 16) for part in parts):
         raise UnreadableTable(NO_SPREADSHEET)
     # A file that lies about its sizes meets the memory of its process.
     if sum(part.file_size for part in parts) > WORKBOOK_BYTES_MAX:

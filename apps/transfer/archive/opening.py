@@ -4,6 +4,7 @@ import hashlib
 import json
 import math
 import re
+import stat
 import zipfile
 import zlib
 from collections.abc import Callable
@@ -110,7 +111,7 @@ def _opened(file: IO[bytes]) -> zipfile.ZipFile:
 
 
 def _refuse_odd_entries(archive: zipfile.ZipFile, bytes_max: int) -> None:
-    """Refuse names that lead elsewhere, doubled or locked files, and what unpacks to too much."""
+    """Refuse what leads elsewhere, doubled or locked files, and what unpacks to too much."""
     entries = archive.infolist()
     if len(entries) > form.FILES_MAX:
         raise UnfitZip(Unfit.TOO_LARGE, f"This zip holds more than {form.FILES_MAX:,} files.")
@@ -124,6 +125,9 @@ def _refuse_odd_entries(archive: zipfile.ZipFile, bytes_max: int) -> None:
             raise stray(shown) if known else no_zip()
         if entry.filename in names:
             raise UnfitZip(Unfit.DOUBLE, f"“{entry.filename}” is in this zip twice.")
+        if stat.S_ISLNK(entry.external_attr >> 16):
+            # Nothing here would follow it, but whoever unpacks the zip elsewhere might.
+            raise stray(entry.filename)
         if entry.flag_bits & 1 or entry.compress_type not in (
             zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED
         ):  # fmt: skip

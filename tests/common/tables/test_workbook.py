@@ -10,7 +10,7 @@ import pytest
 from apps.common.tables.reading import UnreadableTable, split_line
 from apps.common.tables.workbook import read_table_file
 from apps.photics.limits import IMPORT_LINES_MAX, WORKBOOK_BYTES_MAX
-from tests.workbooks import Formula, Wrong, ods_bytes, packed, xlsx_bytes
+from tests.workbooks import Formula, Wrong, ods_bytes, packed, symbolic_link, xlsx_bytes
 
 DAY, MOMENT = dt.date(2026, 3, 1), dt.datetime(2026, 3, 1, 14, 30)
 ROWS = [["date", "value", 'note; with "quotes"'], [DAY, 8.2, "a\nb"], [MOMENT, 0.1 + 0.2, '"x"']]
@@ -85,6 +85,14 @@ def test_a_file_that_unpacks_to_too_much_is_refused_unopened():
     bomb = packed({"xl/workbook.xml": "", part: " " * (WORKBOOK_BYTES_MAX + 1)})
     assert len(bomb) < 100_000 and "Unpacked" in refused(bomb)
     assert time.process_time() - began < 5
+
+
+@pytest.mark.parametrize("make", [xlsx_bytes, ods_bytes])
+def test_a_link_to_another_file_is_no_part_of_a_workbook(make):
+    out = io.BytesIO(make(("S", [["a"]])))
+    with zipfile.ZipFile(out, "a") as file:
+        file.writestr(symbolic_link("xl/media/image1.png"), "/etc/passwd")
+    assert "no spreadsheet" in refused(out.getvalue())
 
 
 def test_two_far_cells_do_not_take_the_memory_of_the_app():
