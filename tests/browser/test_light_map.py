@@ -108,9 +108,9 @@ def test_slider_moves_the_cut(open_map, complaints):
 def test_both_sliders_can_be_taken_hold_of_on_a_narrow_phone(open_map):
     page = open_map
     page.set_viewport_size({"width": 320, "height": 640})
-    assert page.locator("[data-moves=map-depth]").bounding_box()["width"] > 120
+    assert page.locator("[data-moves=map-depth]").bounding_box()["width"] > 100
     switch_to(page, "Side view")
-    assert page.locator("[data-moves=map-y]").bounding_box()["width"] > 120
+    assert page.locator("[data-moves=map-y]").bounding_box()["width"] > 100
     assert sideways(page) <= 0
 
 
