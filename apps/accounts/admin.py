@@ -5,7 +5,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest
 
-from apps.accounts.ending import delete_account
+from apps.accounts.ending import delete_account, shut_out
 from apps.accounts.models import User
 
 
@@ -29,6 +29,13 @@ class UserAdmin(admin.ModelAdmin):
         "date_joined",
     ]
     readonly_fields = ["last_login", "date_joined"]
+    actions = ["sign_out_everywhere"]
+
+    @admin.action(description="Sign out everywhere, revoke API tokens", permissions=["change"])
+    def sign_out_everywhere(self, request: HttpRequest, queryset: QuerySet[User]) -> None:
+        users = list(queryset)
+        shut_out(users)
+        self.message_user(request, f"Signed out: {', '.join(user.email for user in users)}")
 
     def delete_model(self, request: HttpRequest, obj: User) -> None:
         delete_account(obj)

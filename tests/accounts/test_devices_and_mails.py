@@ -1,19 +1,22 @@
 """Where a keeper is signed in, ending it elsewhere, and mails on what a thief would change."""
 
+import logging
 import re
 
 import pytest
 from allauth.account.models import EmailAddress
 from allauth.mfa.totp.internal import auth
 from django.contrib.auth import get_user
+from django.contrib.auth.models import Permission
 from django.core import mail
 from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
+from knox.models import AuthToken
 
 from apps.accounts.models import User
 from tests.accounts.test_sign_in import is_signed_in, sign_in
-from tests.factories import PASSWORD
+from tests.factories import PASSWORD, make_user
 
 ANOTHER = "quite-another-password-61"
 
@@ -160,6 +163,53 @@ def test_a_guesser_at_the_administration_is_refused_too(owner):
         sign_in(guesser, password="wrong", next="/admin/")
     sign_in(guesser, next="/admin/")
     assert not is_signed_in(guesser)
+
+
+def end_by_the_host(client, *keepers):
+    keys = [keeper.pk for keeper in keepers]
+    words = {"action": "sign_out_everywhere", "_selected_action": keys}
+    return client.post(reverse("admin:accounts_user_changelist"), words)
+
+
+@pytest.fixture
+def host(db):
+    return make_user(email="host@example.org", is_staff=True, is_superuser=True)
+
+
+def test_a_host_ends_all_that_opens_one_account(
+    phone, desk, as_user, owner, stranger, host, caplog
+):
+    caplog.set_level(logging.INFO, logger="reeflog.security")
+    other, admin = as_user(stranger), as_user(host)
+    tokens = {user: AuthToken.objects.create(user)[1] for user in (owner, stranger)}
+    assert end_by_the_host(admin, owner).status_code == 302
+    assert [get_user(one).is_authenticated for one in (phone, desk, other, admin)] == [
+        False, False, True, True,
+    ]  # fmt: skip
+    answers = {
+        user: Client().get("/api/v1/tanks/", headers={"Authorization": f"Bearer {token}"})
+        for user, token in tokens.items()
+    }
+    assert (answers[owner].status_code, answers[stranger].status_code) == (401, 200)
+    assert ("sessions and tokens ended by the host", owner.pk) in [
+        (getattr(one, "event", ""), getattr(one, "account", 0)) for one in caplog.records
+    ]
+    # The account itself is as it was.
+    sign_in(phone)
+    assert get_user(phone) == owner
+
+
+def test_a_host_ends_the_sessions_of_all(phone, as_user, owner, stranger, host):
+    other = as_user(stranger)
+    end_by_the_host(as_user(host), owner, stranger)
+    assert not get_user(phone).is_authenticated and not get_user(other).is_authenticated
+
+
+def test_whoever_may_only_look_at_accounts_ends_none(phone, as_user, owner):
+    clerk = make_user(is_staff=True)
+    clerk.user_permissions.add(Permission.objects.get(codename="view_user"))
+    end_by_the_host(as_user(clerk), owner)
+    assert get_user(phone).is_authenticated
 
 
 def test_a_keeper_gets_no_further_there(as_user, owner):

@@ -6,14 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from django.contrib.sessions.models import Session
 from django.core.mail import send_mail
 from django.db import transaction
 from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.utils import timezone
 
-from apps.accounts.ending import delete_account
+from apps.accounts.ending import delete_account, end_sessions
 from apps.accounts.models import User
 from apps.clubs.leaving import leave_all
 from apps.clubs.models import Club
@@ -98,7 +97,8 @@ def begin_leaving(user: User) -> None:
     """
     user.leaves_at = timezone.now() + WAIT
     user.save(update_fields=["leaves_at"])
-    end_sessions(user)
+    # Only a new sign-in keeps the account.
+    end_sessions([user])
     _send_word(user)
 
 
@@ -109,17 +109,6 @@ def keep_account(user: User) -> bool:
     user.leaves_at = None
     user.save(update_fields=["leaves_at"])
     return True
-
-
-def end_sessions(user: User) -> None:
-    """Sign a keeper out everywhere: only a new sign-in keeps the account.
-
-    All sign-ins of the site are looked at: the list of a keeper's devices lacks those that are
-    older than it, and those that another way than the sign-in page made.
-    """
-    live = Session.objects.filter(expire_date__gt=timezone.now()).iterator()
-    own = [one.pk for one in live if one.get_decoded().get("_auth_user_id") == str(user.pk)]
-    Session.objects.filter(pk__in=own).delete()
 
 
 def _send_word(user: User) -> None:
