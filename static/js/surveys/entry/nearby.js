@@ -9,6 +9,8 @@ const CLOSE_CM = 3;
 const FEWEST = 4;
 // Off by more than this factor from the neighbours: worth a second look. House rule.
 const FAR_FACTOR = 2;
+// Depths that spread by less, in squares, are one depth [cm2].
+const ONE_DEPTH_CM2 = 1;
 // Darker than this a meter shows noise, and a logarithm makes much of it [umol m-2 s-1].
 const DARKEST_UMOL = 1;
 
@@ -34,7 +36,7 @@ function trendOf(points) {
   const [middle, deep] = [mean(logs), mean(depths)];
   const across = depths.reduce((sum, depth) => sum + (depth - deep) ** 2, 0);
   const along = depths.reduce((sum, depth, i) => sum + (depth - deep) * (logs[i] - middle), 0);
-  const slope = across > 1 ? along / across : 0;
+  const slope = across > ONE_DEPTH_CM2 ? along / across : 0;
   return { at: (depth) => middle + slope * (depth - deep), logs };
 }
 
@@ -56,12 +58,24 @@ export function expectation(points) {
   };
 }
 
+// How far a reading lies below the only depth that was read so far [cm]; 0 where several were,
+// which tell how fast the light falls.
+function belowOneDepth(reading, others) {
+  const deep = mean(others.map((point) => point.depth_cm));
+  const across = others.reduce((sum, point) => sum + (point.depth_cm - deep) ** 2, 0);
+  return across > ONE_DEPTH_CM2 ? 0 : reading.depth_cm - deep;
+}
+
 /** Return what the others say is at a reading when it is far from that, else null. */
 export function farFrom(reading, others) {
   const expected = expectation(others)?.(reading);
   if (!expected) return null;
   const factor = Math.max(reading.value_umol, DARKEST_UMOL) / Math.max(expected, DARKEST_UMOL);
-  return factor > FAR_FACTOR || factor < 1 / FAR_FACTOR ? expected : null;
+  // The first reading of a second depth may be dimmer below and brighter above by any factor.
+  const below = belowOneDepth(reading, others);
+  const isBright = factor > FAR_FACTOR && below > -CLOSE_CM;
+  const isDim = factor < 1 / FAR_FACTOR && below < CLOSE_CM;
+  return isBright || isDim ? expected : null;
 }
 
 /** Return {columns, rows, values, low, high} over the plan at a depth, or null for too few points. */

@@ -52,6 +52,14 @@ test("only a reading off by more than twofold is far from its neighbours", () =>
   for (const value_umol of [0, 49, 201]) near(farFrom({ ...place, value_umol }, others), 100, 1e-9);
 });
 
+test("the first reading of a second depth is far only when the light would rise with depth", () => {
+  const others = litBy(() => 200).filter((point) => point.depth_cm === 20);
+  others.push({ x_cm: 20, y_cm: 5, depth_cm: 20, value_umol: 200 });
+  const far = (depth_cm, value_umol) => farFrom({ x_cm: 30, y_cm: 15, depth_cm, value_umol }, others);
+  for (const [depth_cm, value_umol] of [[40, 60], [40, 300], [5, 700], [5, 120]]) assert.equal(far(depth_cm, value_umol), null);
+  for (const [depth_cm, value_umol] of [[40, 600], [5, 60], [20, 60], [20, 600]]) near(far(depth_cm, value_umol), 200, 1e-9);
+});
+
 test("in the dark, small values differ by noise alone", () => {
   const others = litBy(() => 0.2);
   assert.equal(farFrom({ x_cm: 30, y_cm: 15, depth_cm: 12, value_umol: 0.9 }, others), null);
