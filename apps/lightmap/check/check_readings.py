@@ -130,8 +130,8 @@ def percent_words(before: float, after: float) -> tuple[str, str]:
 def check_proposal(tank: Tank, now: dt.datetime) -> CheckProposal | None:
     """Return the CheckProposal of a moment, None where there is nothing to check.
 
-    That is where the light is as it was read, or read since it changed, where nothing shines, and
-    where the fixtures were not known.
+    That is where the light is as it was read, or read since it changed, where nothing shines, where
+    the fixtures were not known, and where the map leaves them out and is dimmed as a whole.
     """
     light = tank_light(tank)
     serving = light.measured_map_for(now)
@@ -201,13 +201,14 @@ def spots_to_check(
     corals_cm: FloatArray,
     weights: FloatArray,
 ) -> CheckSpots | None:
-    """Return the CheckSpots of a forecast, kept for all who ask; None where no probe can be held.
+    """Return the CheckSpots of a forecast, kept for all who ask; None where none would help.
 
     corals_cm (m, 3) with weights (m,), or none for the water as a whole.
     """
     after = map_after(serving.fitted, light.transition(serving, now), light.rocks)
     field = after.mapped
-    if not len(open_grid(field.tank, field.rocks, MAP_PER_AXIS)):
+    # Readings under other lamps bear on a map by its lamps alone: one without stays as it is.
+    if field.rig_fit is None or not len(open_grid(field.tank, field.rocks, MAP_PER_AXIS)):
         return None
     vague = guesses(light.history.vague_between(serving.taken_at, now))
     rests_on = (after.cache_key, corals_cm.tolist(), weights.tolist(), vague)

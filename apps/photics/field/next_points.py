@@ -7,12 +7,14 @@ Verdinelli 1995, doi:10.1214/ss/1177009939), or nearly the best and nearer to a 
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from apps.photics.field.light_field import LightField
 from apps.photics.field.light_model import LightModel, Mixture, SharpenedModel
-from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
+from apps.photics.field.rescale import Dimmed, Rescaled
+from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray, RealArray
 from apps.photics.ground.open_water import open_grid, probe_places
 
 # Candidates and map points per axis: our own choice.
@@ -42,8 +44,7 @@ def next_points(
     spots_cm (m, 3): corals' spots that matter most, with weights (m,) [1] or alike; candidates
     (c, 3): where a reading can be taken [cm], else what a probe reaches, some beside the spots;
     scale_deviation: how far all of the light may be off alike, beside what the field knows of
-    [log]. Fewer than n rows when there are fewer candidates. Raises ValueError for a map that no
-    reading of it would make surer, such as a rescaled one, and for n below 1.
+    [log]. Fewer than n rows when there are fewer candidates. Raises ValueError for n below 1.
     """
     if n < 1:
         raise ValueError("Ask for one spot or more.")
@@ -106,18 +107,39 @@ def close_to(places_cm: FloatArray, chosen: Sequence[int]) -> BoolArray:
     return close
 
 
-def model_parts(model: LightModel) -> tuple[tuple[SharpenedModel, ...], FloatArray]:
-    """Return a field's models and their weights, (k,) [1].
+@dataclass(frozen=True)
+class ChangedPart:
+    """A fitted model as a light change left it; a reading tells of both."""
 
-    Raises ValueError where a reading would make one of them no surer.
-    """
+    changed: Rescaled | Dimmed
+    model: SharpenedModel
+
+    def predict(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
+        """Return mean and standard deviation of log PAR at points (m, 3), both (m,) [log]."""
+        return self.changed.predict(points_cm)
+
+    def posterior_covariance(self, points_cm: FloatArray) -> FloatArray:
+        """Return the covariance of log PAR between points (m, 3), (m, m) [log squared]."""
+        deviation = self.changed.change_at(points_cm)[1]
+        return self.model.posterior_covariance(points_cm) + np.outer(deviation, deviation)
+
+    def noise_at(self, points_cm: FloatArray) -> FloatArray:
+        """Return the noise variance of a reading of log PAR at points (m, 3), (m,) [1]."""
+        return self.model.noise_at(points_cm)
+
+
+def model_parts(model: LightModel) -> tuple[tuple[SharpenedModel, ...], FloatArray]:
+    """Return a field's models, as a light change left them, and their weights, (k,) [1]."""
+    if isinstance(model, Rescaled | Dimmed):
+        parts, weights = model_parts(model.model)
+        return tuple(ChangedPart(replace(model, model=one), one) for one in parts), weights
     models: tuple[LightModel, ...] = (model,)
     weights = np.ones(1)
     if isinstance(model, Mixture):
         models, weights = model.models, model.weights
     sharpened = tuple(one for one in models if isinstance(one, SharpenedModel))
     if len(sharpened) < len(models):
-        raise ValueError("The light has changed since the readings: read again before adding some.")
+        raise TypeError(f"No reading makes a {type(model).__name__} surer.")
     return sharpened, weights
 
 

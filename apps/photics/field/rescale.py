@@ -33,9 +33,14 @@ class Rescaled:
     def predict(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
         """Return mean and standard deviation of log PAR at points (m, 3), both (m,) [log]."""
         mean, deviation = self.model.predict(points_cm)
+        ratio, unsure = self.change_at(points_cm)
+        return mean + ratio, np.hypot(deviation, unsure)
+
+    def change_at(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
+        """Return the ratio's log and its deviation at points (m, 3), both (m,) [log]."""
         ratio = self.after.log_light_at(points_cm, self.theta)[0]
         ratio = ratio - self.before.log_light_at(points_cm, self.before.nominal())[0]
-        return mean + ratio, np.hypot(deviation, RATIO_DEVIATION * ratio)
+        return ratio, RATIO_DEVIATION * ratio
 
 
 @dataclass(frozen=True)
@@ -50,6 +55,11 @@ class Dimmed:
         """Return mean and standard deviation of log PAR at points (m, 3), both (m,) [log]."""
         mean, deviation = self.model.predict(points_cm)
         return mean + self.log_factor, np.hypot(deviation, self.deviation)
+
+    def change_at(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
+        """Return the factor's log and its deviation at points (m, 3), both (m,) [log]."""
+        many = len(points_cm)
+        return np.full(many, self.log_factor), np.full(many, self.deviation)
 
 
 def rescaled(

@@ -20,7 +20,7 @@ from apps.lightmap.check.check_readings import (
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.looks import half_width_percent
 from apps.lightmap.pins import Pin
-from apps.lightmap.plan_places import field_now
+from apps.lightmap.plan_places import field_now, telling_places
 from apps.photics.ground.scene import out_of_water
 from apps.surveys.models import Survey
 from apps.surveys.plan.patterns import Place
@@ -223,6 +223,35 @@ def test_nothing_is_proposed_where_the_fixtures_were_not_known(tank):
     make_survey(tank, taken_at=days_ago(20))
     make_light_change(tank, happened_at=days_ago(5), factor=0.7, reason="cleaned")
     assert check_proposal(tank, NOW) is None
+
+
+@pytest.fixture
+def dimmed_unlike_its_lamp(tank):
+    """A panel read too dim and too even for it, then turned down: its map leaves it out."""
+    hang(make_light_change(tank, factor=1, summary="Hung the panel"))
+    make_coral(tank, at_cm=(10, 25, 25))
+    rows = [
+        (x, y, depth, par - y / 20)
+        for depth, pars in ((10, (210, 255, 205)), (30, (82, 115, 80)))
+        for y in (12, 38)
+        for x, par in zip((10, 30, 51), pars, strict=True)
+    ]
+    survey = make_survey(tank, taken_at=days_ago(20), readings=rows)
+    change_light(tank, height_cm=20, beam_deg=None, level_percent=70)
+    assert tank_light(tank).map_at(NOW).mapped.rig_fit is None
+    return survey
+
+
+def test_nothing_is_proposed_where_a_map_without_its_lamps_was_dimmed(tank, dimmed_unlike_its_lamp):
+    assert check_proposal(tank, NOW) is None
+
+
+@pytest.mark.parametrize("name", ["tank_detail", "light_change_list", "light_map_next"])
+def test_pages_open_where_a_map_without_its_lamps_was_dimmed(
+    as_user, owner, tank, dimmed_unlike_its_lamp, name
+):
+    assert as_user(owner).get(reverse(name, args=[tank.pk])).status_code == 200
+    assert telling_places(tank, 3)
 
 
 def test_nothing_is_proposed_where_only_the_hours_changed(tank, surveyed):

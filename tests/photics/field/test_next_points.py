@@ -7,7 +7,13 @@ import pytest
 
 from apps.lightmap.page.next import typical_half_widths
 from apps.photics.field.light_field import fit_light_field
-from apps.photics.field.next_points import CANDIDATES_PER_AXIS, next_points
+from apps.photics.field.next_points import (
+    CANDIDATES_PER_AXIS,
+    joint_covariance,
+    model_parts,
+    next_points,
+)
+from apps.photics.field.rescale import Dimmed
 from apps.photics.ground.open_water import away_from, open_grid, probe_places
 from apps.photics.ground.scene import Rock, Tank, in_rock
 from tests.photics.traced import load_traced
@@ -185,8 +191,17 @@ def test_tank_full_of_rock_has_no_spot_to_read():
     assert next_points(field, 3).shape == (0, 3)
 
 
-def test_rescaled_map_proposes_none(case):
+def test_a_changed_map_is_read_where_it_is_least_sure(case, left_half):
     after = [replace(fixture, height_cm=fixture.height_cm + 5) for fixture in case.fixtures]
-    guessed = fit_light_field(case.points_cm, case.par_umol, tank=case.tank)
-    with pytest.raises(ValueError, match="changed since"):
-        next_points(guessed.rescaled(case.fixtures, after), 1)
+    raised = left_half.rescaled(case.fixtures, after)
+    dimmed = replace(left_half, model=Dimmed(left_half.model, np.log(0.7), 0.1))
+    for field in (raised, dimmed):
+        assert next_points(field, 1)[0, 0] > case.tank.length_cm / 2
+
+
+def test_a_changed_map_is_as_unsure_by_its_parts_as_it_says(case, left_half):
+    points = np.array([[10.0, 10.0, 10.0], [40.0, 20.0, 20.0]])
+    dimmed = Dimmed(left_half.model, np.log(0.7), 0.1)
+    models, weights = model_parts(dimmed)
+    covariance, _ = joint_covariance(models, weights, points[:1], points[1:])
+    assert np.sqrt(np.diag(covariance)) == pytest.approx(dimmed.predict(points)[1])
