@@ -2,6 +2,7 @@
 
 from allauth.account import forms as allauth_forms
 from django import forms
+from django.contrib.auth.password_validation import validate_password
 
 from apps.accounts.models import User, validate_time_zone
 from apps.common.model_forms import WholeModelForm
@@ -9,7 +10,7 @@ from apps.common.units import UNIT_CHOICES
 from apps.common.validation import hidden_text_problem
 from apps.photics.ground.lengths import CM
 
-PASSWORD_HELP = "At least 8 characters, not only digits, and not a common password."
+PASSWORD_HELP = "At least 8 characters. Not a common password, a date, or just words like reef."
 # How each field of the sign-in forms is called here.
 LABELS = {
     "login": "E-mail",
@@ -83,6 +84,17 @@ class SignupForm(PlainFields, allauth_forms.SignupForm):
         if problem := hidden_text_problem(User._meta.get_field("display_name"), name):
             raise forms.ValidationError(problem)
         return name
+
+    def clean(self):
+        super().clean()
+        # What was compared so far with the e-mail alone: there is no account yet.
+        if password := self.cleaned_data.get("password1"):
+            keeper = User(display_name=self.cleaned_data.get("display_name", ""))
+            try:
+                validate_password(password, keeper)
+            except forms.ValidationError as problem:
+                self.add_error("password1", problem)
+        return self.cleaned_data
 
     def clean_time_zone(self):
         name = self.cleaned_data["time_zone"]
