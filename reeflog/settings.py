@@ -205,6 +205,8 @@ MAILS = "sent" if EMAIL_URL else "printed" if DEBUG else "dropped"
 ACCOUNT_EMAIL_VERIFICATION = read_choice(
     "EMAIL_VERIFICATION", "mandatory" if EMAIL_URL else "none", ("none", "optional", "mandatory")
 )
+# Whoever sits down at an open screen must not take the account over by an e-mail of their own.
+ACCOUNT_REAUTHENTICATION_REQUIRED = True
 SIGN_UP = read_choice("SIGN_UP", "open", ("open", "closed"))
 ACCOUNT_ADAPTER = "apps.accounts.adapter.AccountAdapter"
 # A club may sign up from one hall, but nobody asks about a thousand addresses.

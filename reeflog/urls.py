@@ -6,6 +6,7 @@ from django.contrib import admin
 from django.urls import include, path
 from django.views.generic import TemplateView
 
+from apps.accounts.views import session_list
 from reeflog import offline_views
 from reeflog.views import home
 
@@ -17,6 +18,8 @@ urlpatterns = [
     # First, as what opens most often: addresses are tried one after another.
     path("", include("apps.sharing.urls")),
     path("glossary/", TemplateView.as_view(template_name="glossary.html"), name="glossary"),
+    # Before allauth's own, which ends sessions without asking for the password.
+    path("accounts/sessions/", session_list, name="usersessions_list"),
     path("accounts/", include("allauth.urls")),
     path(settings.ADMIN_PATH, admin.site.urls),
     path("", include("apps.accounts.urls")),

@@ -1,5 +1,7 @@
-"""The keeper's settings page."""
+"""The keeper's settings page, and where they are signed in."""
 
+from allauth.account.decorators import reauthentication_required
+from allauth.usersessions.views import list_usersessions
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import redirect, render
@@ -24,3 +26,10 @@ def settings_edit(request):
     return render(
         request, "accounts/settings_edit.html", context, status=422 if form.errors else 200
     )
+
+
+@login_required
+@reauthentication_required(allow_get=True)
+def session_list(request):
+    """Show where a keeper is signed in; others are ended by whoever knows the password."""
+    return list_usersessions(request)

@@ -2,6 +2,7 @@
 
 import logging
 import re
+from urllib.parse import urlencode
 
 import pytest
 from allauth.account.models import EmailAddress
@@ -47,7 +48,14 @@ def test_every_device_is_listed(phone, desk):
     }  # fmt: skip
 
 
+def confirm(client, path="", **words):
+    """Type the password on the page that asks for it again, on the way to a path."""
+    query = f"?{urlencode({'next': path})}" if path else ""
+    return client.post(reverse("account_reauthenticate") + query, {"password": PASSWORD} | words)
+
+
 def test_others_are_signed_out_and_this_one_is_not(phone, desk):
+    confirm(desk)
     desk.post(reverse("usersessions_list"))
     assert get_user(desk).is_authenticated and not get_user(phone).is_authenticated
 
@@ -55,6 +63,7 @@ def test_others_are_signed_out_and_this_one_is_not(phone, desk):
 def test_nobody_sees_or_ends_anothers(phone, as_user, stranger):
     other = as_user(stranger)
     assert other.get(reverse("usersessions_list")).context["sessions"] == []
+    confirm(other)
     other.post(reverse("usersessions_list"))
     assert get_user(phone).is_authenticated
 
@@ -86,6 +95,7 @@ def test_a_changed_password_is_told_by_mail_where_mails_are_sent(desk, owner, se
 def test_a_changed_email_is_told_to_the_one_before(desk, owner, settings, sends):
     settings.ACCOUNT_EMAIL_NOTIFICATIONS = sends
     EmailAddress.objects.create(user=owner, email=owner.email, verified=True, primary=True)
+    confirm(desk)
     desk.post(reverse("account_email"), {"action_add": "", "email": "after@example.org"})
     (confirmation,) = mail.outbox
     path = re.search(r"/accounts/confirm-email/[^\s]+", confirmation.body)[0]
@@ -98,7 +108,7 @@ def test_a_changed_email_is_told_to_the_one_before(desk, owner, settings, sends)
 
 def second_step(client):
     """Turn a second step on as its keeper does; return what is asked to turn it off."""
-    client.post(reverse("account_reauthenticate"), {"password": PASSWORD})
+    confirm(client)
     secret = client.get(reverse("mfa_activate_totp")).context["form"].secret
     code = auth.format_hotp_value(
         auth.hotp_value(secret, next(auth.yield_hotp_counters_from_time()))
@@ -128,6 +138,26 @@ def test_a_second_step_is_changed_only_after_the_password(phone, desk, owner):
     off = second_step(desk)
     assert phone.post(off)["Location"].startswith("/accounts/")
     assert owner.authenticator_set.filter(type="totp").exists()
+
+
+NEW_EMAIL = {"action_add": "", "email": "after@example.org"}
+
+
+@pytest.mark.parametrize("name", ["account_email", "usersessions_list"])
+def test_an_open_screen_takes_no_account_over(desk, phone, owner, name):
+    """Signed in is not enough for what decides who gets in; what was sent waits meanwhile."""
+    path = reverse(name)
+    assert desk.get(path).status_code == 200
+    way = desk.post(path, NEW_EMAIL)["Location"]
+    assert way.startswith(reverse("account_reauthenticate"))
+    confirm(desk, path, password="wrong")
+    assert get_user(phone).is_authenticated and mail.outbox == []
+    assert not EmailAddress.objects.filter(email=NEW_EMAIL["email"]).exists()
+    assert confirm(desk, path).status_code == 302
+    if name == "account_email":
+        assert mail.outbox[0].to == [NEW_EMAIL["email"]]
+    else:
+        assert not get_user(phone).is_authenticated
 
 
 # --- What a browser may keep ----------------------------------------------------------------

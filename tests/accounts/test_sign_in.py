@@ -159,6 +159,7 @@ def test_password_change_asks_for_the_old_one(as_user, owner):
 def test_new_email_counts_only_after_its_link_was_opened(as_user, owner):
     EmailAddress.objects.create(user=owner, email=owner.email, primary=True, verified=True)
     client = as_user(owner)
+    client.post(reverse("account_reauthenticate"), {"password": PASSWORD})
     client.post("/accounts/email/", {"action_add": "", "email": "fresh@example.org"})
     assert User.objects.get(pk=owner.pk).email == "owner@example.org"
     link = re.search(r"http://\S+/accounts/confirm-email/\S+", mail.outbox[0].body).group()
