@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import BaseValidator, MaxValueValidator, MinValueValidator
 from django.db.models import CharField, CheckConstraint, Field, JSONField, Model, Q, TextField
 from django.db.models.options import Options
+from django.forms import BaseForm
 
 from apps.common.texts import hidden_character, is_visible, texts_within
 from apps.photics import limits
@@ -25,6 +26,16 @@ else:
 # What is said of a field that has to be filled in, on pages and to programs.
 FILL_IN = "Please fill this in."
 TEXT_FIELDS = (CharField, TextField, JSONField)
+
+
+def first_fault(form: BaseForm) -> str:
+    """Return what is wrong with the first value given in a form; empty where some only lack."""
+    for name, errors in form.errors.as_data().items():
+        label = f"{form.fields[name].label}: " if name in form.fields else ""
+        for error in errors:
+            if error.code != "required":
+                return f"{label}{error.messages[0]}"
+    return ""
 
 
 def bounds(low: float, high: float) -> list[BaseValidator]:

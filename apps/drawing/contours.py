@@ -39,6 +39,8 @@ STEPS = (1.0, 2.0, 5.0, 2.5, 4.0, 3.0, 1.5, 6.0, 8.0)
 BANDS_MIN, BANDS_MAX = 6, 10
 # Below this share of its value a range is noise of the computation, not a slope.
 FLAT_SHARE = 1e-6
+# Values nearer to a level than this share of it, or than this, lie on it: single precision's dust.
+DUST = 1e-5
 # A digit's width as a share of the font size, a little generous.
 DIGIT_WIDTH = 0.62
 # Places tried along a line before its label is left out.
@@ -106,6 +108,17 @@ def multiples_between(low: float, high: float, step: float) -> tuple[float, ...]
     return tuple(value for value in values if low < value < high)
 
 
+def without_dust(z: FloatArray, levels: Sequence[float]) -> FloatArray:
+    """Return z with the values that lie on a level but for rounding put on it.
+
+    All lamps turned to 70 % are one value everywhere, which would lie in two bands by chance.
+    """
+    result = np.array(z, float)
+    for level in levels:
+        result[np.abs(result - level) <= DUST * max(1.0, abs(level))] = level
+    return result
+
+
 def filled_bands(
     x: FloatArray, y: FloatArray, z: FloatArray, levels: Sequence[float]
 ) -> tuple[str, ...]:
@@ -116,6 +129,7 @@ def filled_bands(
     since holes are rings of the same path.
     """
     edges = (-math.inf, *levels, math.inf)
+    z = without_dust(z, levels)
     maker = contourpy.contour_generator(x, y, z, fill_type=contourpy.FillType.OuterOffset)
     return tuple(
         "".join(
@@ -131,6 +145,7 @@ def isolines(
     x: FloatArray, y: FloatArray, z: FloatArray, levels: Sequence[float]
 ) -> tuple[tuple[FloatArray, ...], ...]:
     """Return for each level the lines of that value, each an array (k, 2) in drawing units."""
+    z = without_dust(z, levels)
     maker = contourpy.contour_generator(x, y, z, line_type=contourpy.LineType.Separate)
     # Of this line type the library gives a plain list of arrays, whatever its annotation says.
     return tuple(tuple(cast(list[FloatArray], maker.lines(level))) for level in levels)

@@ -57,6 +57,13 @@ def test_bands_cover_the_whole_frame():
     assert sum(area(r) for path in bands for r in rings(path)) == pytest.approx(100.0, rel=1e-3)
 
 
+def test_a_plane_that_lies_on_a_level_is_of_one_band():
+    dusty = 0.7 * (1 + np.random.default_rng(3).normal(0, 3e-7, (41, 41)))
+    bands = filled_bands(AXIS, AXIS, dusty, [0.5, 0.7, 0.85])
+    assert [bool(path) for path in bands] == [False, True, False, False]
+    assert not any(isolines(AXIS, AXIS, dusty, [0.5, 0.7, 0.85]))
+
+
 def test_unknown_corner_stays_bare():
     known = np.broadcast_to(AXIS[None, :], (41, 41)).copy()
     known[:21, :21] = np.nan

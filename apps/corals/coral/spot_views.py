@@ -8,6 +8,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from apps.common.idempotency import once
+from apps.common.validation import first_fault
 from apps.corals.access import writable_coral, writable_spot
 from apps.corals.forms import PlaceFields, SpotForm, given_place
 from apps.corals.models import Spot
@@ -74,7 +75,7 @@ def spot_light(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     prefix = "spot" if "spot-x_cm" in request.GET else None
     place = PlaceFields(request.GET, prefix=prefix, tank=tank, unit=request.user.units)
-    context = {"tank": tank, "has_place": place.is_valid()}
+    context = {"tank": tank, "has_place": place.is_valid(), "fault": first_fault(place)}
     if place.is_valid():
         point = [place.cleaned_data[name] for name in ("x_cm", "y_cm", "depth_cm")]
         known = tank_light(tank)

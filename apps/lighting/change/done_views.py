@@ -9,6 +9,7 @@ from django.utils import timezone
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
 from apps.common.reading_once import reading_once
+from apps.common.validation import first_fault
 from apps.lighting.change.done import (
     What,
     lamps_meant,
@@ -92,7 +93,7 @@ def saved(form, *, by):
 def effect_of(form, now, *, by):
     """Return the ChangeEffect of what is typed so far; with a remark alone where none is known."""
     if not form.is_valid():
-        return ChangeEffect(remark=NUMBER_FIRST)
+        return ChangeEffect(remark=first_fault(form) or NUMBER_FIRST)
     done, happened_at = form.done(), form.cleaned_data["happened_at"]
     if form.tank.light_changes.present().filter(happened_at__gt=happened_at).exists():
         return ChangeEffect(remark=FOLLOWED)

@@ -155,7 +155,8 @@ def test_spot_undo_of_another_coral_is_refused(as_user, owner, tank):
     [
         ("x_cm=30&y_cm=30&depth_cm=25", "PAR"),
         ("spot-x_cm=30&spot-y_cm=30&spot-depth_cm=25", "PAR"),
-        ("x_cm=300&y_cm=30&depth_cm=25", "all three numbers"),
+        ("x_cm=300&y_cm=30&depth_cm=25", 'id="spot-fault"'),
+        ("x_cm=300", 'id="spot-fault"'),
         ("x_cm=30", "all three numbers"),
     ],
 )

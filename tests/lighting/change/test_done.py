@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.lighting.change.done_views import NUMBER_FIRST
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_in_force
 from tests.factories import (
@@ -199,7 +200,9 @@ def test_effect_names_the_corals_that_leave_their_band(as_user, owner, lit):
 
 def test_effect_says_why_it_has_no_number(as_user, owner, tank, rig):
     effect = looked(as_user(owner), tank, "level", percent="").context["effect"]
-    assert effect.ratio is None and effect.remark
+    assert effect.ratio is None and effect.remark == NUMBER_FIRST
+    wrong = looked(as_user(owner), tank, "level", percent=170).context["effect"]
+    assert wrong.ratio is None and "100" in wrong.remark
     unread = looked(as_user(owner), tank, "level", percent=50).context["effect"]
     assert unread.ratio is None and unread.remark
     earlier = timezone.localtime(NOW - dt.timedelta(days=40)).strftime("%Y-%m-%dT%H:%M")
