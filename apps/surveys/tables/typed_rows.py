@@ -79,9 +79,13 @@ class TypedRow:
 
     def problem(self) -> str:
         """Return all that is wrong with the row in one line."""
-        return " ".join(
-            f"{_sentence_start(name)}: {problem}" for name, problem in self.errors.items()
-        )
+        return " ".join(_with_column(name, problem) for name, problem in self.errors.items())
+
+
+def _with_column(name: str, problem: str) -> str:
+    """Return a problem behind its column's name, unless it begins with that."""
+    start = _sentence_start(name)
+    return problem if problem.startswith(f"{start} ") else f"{start}: {problem}"
 
 
 def _sentence_start(name: str) -> str:

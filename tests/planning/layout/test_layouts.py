@@ -11,6 +11,7 @@ from django.utils import timezone
 from apps.photics.layout.search import Search
 from apps.planning.layout import searching
 from apps.planning.layout.compared import PLANS_MOST, compare_address
+from apps.planning.layout.comparison import ZoneBar
 from apps.planning.layout.searching import advance_search, resume_search, stop_search
 from apps.planning.models import Plan
 from apps.planning.stored_layout import (
@@ -276,6 +277,16 @@ def test_an_unchanged_question_keeps_its_answer(as_user, owner, tank):
 def test_a_stored_question_fills_the_form(as_user, owner, plan):
     text = as_user(owner).get(reverse("layout_edit", args=[plan.pk])).content.decode()
     assert 'value="The rock"' in text and 'value="110, 55"' in text
+
+
+def test_a_recommendation_names_the_zone_that_gets_more_than_its_band(
+    as_user, owner, answered, monkeypatch
+):
+    address = reverse("layout_detail", args=[answered.pk])
+    for is_bright in (False, True):
+        monkeypatch.setattr(ZoneBar, "is_bright", is_bright)
+        page = as_user(owner).get(address).content.decode()
+        assert ("data-bright" in page) == is_bright
 
 
 def test_an_answer_is_drawn_with_its_map_and_its_hanging_plan(as_user, owner, answered):

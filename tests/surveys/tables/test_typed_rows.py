@@ -20,6 +20,13 @@ def test_bad_row_is_told_at_its_cell(survey, cells, at, problem):
     assert problem in row.errors[at]
 
 
+def test_a_rows_problem_names_its_column_once(survey):
+    for par in ("-5", "bright"):
+        row = TypedRow(x="30", y="5", depth="5", par=par)
+        row.errors = read_row(row, survey=survey, unit="cm").errors
+        assert row.problem().startswith("PAR") and row.problem().count("PAR") == 1
+
+
 @pytest.mark.parametrize(("cells", "value"), ODD_ROWS)
 def test_odd_row_is_read(survey, cells, value):
     row = read_row(TypedRow(**cells), survey=survey, unit="cm")
