@@ -97,6 +97,7 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "django_permissions_policy.PermissionsPolicyMiddleware",
     "apps.accounts.private_pages.PrivatePagesMiddleware",
+    "apps.api.https.HttpsForProgramsMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -275,6 +276,8 @@ if HTTPS:
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     SECURE_SSL_REDIRECT = True
+    # Programs are refused instead (`api/https.py`).
+    SECURE_REDIRECT_EXEMPT = [r"^api/v1/(?!docs/)"]
     SECURE_HSTS_SECONDS = HSTS_SECONDS
     SECURE_HSTS_INCLUDE_SUBDOMAINS = HSTS_SUBDOMAINS
 
