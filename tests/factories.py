@@ -178,6 +178,18 @@ def make_lit_survey(tank, *, ppf_umol_s=120.0, **overrides):
     return make_survey(tank, readings=readings, **overrides)
 
 
+def make_survey_unlike_its_lamp(tank, **overrides):
+    """Hang a panel over the middle, then make a survey that is drawn without it: too even."""
+    hang(make_light_change(tank, factor=1, summary="Hung the panel"))
+    rows = [
+        (x, y, depth, par - y / 20)
+        for depth, pars in ((10, (210, 255, 205)), (30, (82, 115, 80)))
+        for y in (12, 38)
+        for x, par in zip((10, 30, 51), pars, strict=True)
+    ]
+    return make_survey(tank, **({"readings": rows} | overrides))
+
+
 def make_coral(tank, *, at_cm=(30, 30, 25), since=None, **overrides):
     """Make a coral with one spot; at_cm=None leaves it unplaced."""
     added = since or (tank.today() - dt.timedelta(days=200))

@@ -40,7 +40,7 @@ def shared_comment_new(request, link):
     form = comment_form(link, request.user, unit, request.POST)
     if not add_comment(form=form):
         return map_response(request, link, comment_form=form)
-    messages.success(request, "Your comment stands on the map.")
+    messages.success(request, "Your comment is on the map.")
     return back_to(request)
 
 

@@ -24,6 +24,7 @@ class OpeningPoint:
     low_umol: float
     high_umol: float
     place_cm: Point
+    is_beyond: bool  # the readings
     # Where it lies on which drawing, as the page's script has it [cm].
     on_cut: dict[str, str | float]
 
@@ -51,6 +52,7 @@ def opening_point(page: LitPage) -> OpeningPoint | None:
         low_umol=float(cut.low_umol[row, column]),
         high_umol=float(cut.high_umol[row, column]),
         place_cm=place_cm,
+        is_beyond=bool(page.rows) and bool(cut.extrapolated[row, column]),
         on_cut={"plane": plane, "across": round(x_cm, 2), "down": round(down_cm, 2)},
     )
 
@@ -67,7 +69,9 @@ def point_context(page: LitPage) -> dict[str, object]:
 
 def reasons(page: LitPage) -> dict[str, str]:
     """Return the clause for each kind of point; `{}` stands for how far the next reading is."""
-    known = "worked out from your lights" if page.light.rig else "between readings"
+    # A map may leave the lamps out, where the readings do not look like theirs.
+    by_lamps = page.light.rig and page.light.field.field.rig_fit is not None
+    known = "worked out from the lamps" if by_lamps else "between readings"
     return {
         "near": "read {} away",
         "model": f"{known}, the next reading is {{}} away",

@@ -32,6 +32,7 @@ from tests.factories import (
     make_meter,
     make_rock,
     make_survey,
+    make_survey_unlike_its_lamp,
 )
 
 NOW = timezone.now()
@@ -227,16 +228,9 @@ def test_nothing_is_proposed_where_the_fixtures_were_not_known(tank):
 
 @pytest.fixture
 def dimmed_unlike_its_lamp(tank):
-    """A panel read too dim and too even for it, then turned down: its map leaves it out."""
-    hang(make_light_change(tank, factor=1, summary="Hung the panel"))
+    """A panel whose readings are not like its light, then turned down."""
     make_coral(tank, at_cm=(10, 25, 25))
-    rows = [
-        (x, y, depth, par - y / 20)
-        for depth, pars in ((10, (210, 255, 205)), (30, (82, 115, 80)))
-        for y in (12, 38)
-        for x, par in zip((10, 30, 51), pars, strict=True)
-    ]
-    survey = make_survey(tank, taken_at=days_ago(20), readings=rows)
+    survey = make_survey_unlike_its_lamp(tank, taken_at=days_ago(20))
     change_light(tank, height_cm=20, beam_deg=None, level_percent=70)
     assert tank_light(tank).map_at(NOW).mapped.rig_fit is None
     return survey

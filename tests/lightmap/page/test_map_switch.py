@@ -9,7 +9,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.lightmap.page.links import choices, toggles
-from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
+from tests.factories import (
+    make_coral,
+    make_lit_survey,
+    make_rock,
+    make_survey,
+    make_survey_unlike_its_lamp,
+)
 
 HTMX = {"HX-Request": "true"}
 ALL_SEEN = ["above", "side", "3d"]
@@ -129,6 +135,27 @@ def test_map_opens_with_the_brightest_point_of_its_cut(as_user, owner, lit, seen
         f"?x_cm={x_cm:.1f}&y_cm={y_cm:.1f}&depth_cm={depth_cm:.1f}"
     )
     assert f'name="x" value="{x_cm:.2f}cm"' in answer.content.decode()
+
+
+@pytest.mark.parametrize("make", [make_lit_survey, make_survey_unlike_its_lamp])
+def test_opening_point_says_where_it_is_beyond_the_readings(as_user, owner, tank, make):
+    make(tank)
+    answer = get(as_user(owner), tank, "?depth=20")
+    point, page = answer.context["point"], answer.context["page"]
+    there = page.light.field.at([point.place_cm])
+    assert point.is_beyond == bool(there.extrapolated[0])
+    words = answer.context["point_data"]["reasons"]["beyond"]
+    said = " ".join(answer.content.decode().split("</output>")[0].split())
+    assert (words in said) == point.is_beyond == (make is not make_lit_survey)
+
+
+def test_a_map_that_leaves_its_lamps_out_works_nothing_out_from_them(as_user, owner, tank):
+    client = as_user(owner)
+    make_survey_unlike_its_lamp(tank)
+    without = get(client, tank).context["point_data"]["reasons"]["model"]
+    tank.surveys.all().delete()
+    make_lit_survey(tank)
+    assert get(client, tank).context["point_data"]["reasons"]["model"] != without
 
 
 def test_a_slant_opens_without_a_point(as_user, owner, lit):
