@@ -1,12 +1,16 @@
 """The ways into an account are those that docs/hosting.md lists, and no other."""
 
+import math
+
 from allauth import urls as of_allauth
 from allauth.account import app_settings as account
 from allauth.mfa import app_settings as mfa
 from django.apps import apps
 from django.conf import settings
 from django.urls import URLResolver, reverse
+from knox.models import AuthToken
 
+from apps.common.tokens import new_token
 from tests.paths import ROOT
 from tests.test_security_sheet import importers
 
@@ -65,6 +69,19 @@ def test_no_module_of_ours_signs_anybody_in():
         "allauth.account.utils.perform_login", "allauth.mfa.internal",
         "allauth.account.authentication",
     )  # fmt: skip
+
+
+def test_what_opens_anything_by_itself_has_128_random_bits(client, owner):
+    client.force_login(owner)
+    drawn = {
+        "session": (client.session.session_key, 36),
+        "secret link": (new_token(), 64),
+        "API token": (AuthToken.objects.create(owner)[1], 16),
+    }
+    for text, signs in drawn.values():
+        assert len(text) * math.log2(signs) >= 128
+    other = {"secret link": new_token(), "API token": AuthToken.objects.create(owner)[1]}
+    assert all(drawn[kind][0] != text for kind, text in other.items())
 
 
 def test_no_view_of_the_api_has_a_way_of_its_own():
