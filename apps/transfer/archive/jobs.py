@@ -6,7 +6,6 @@ from contextlib import suppress
 
 from django.core.files.base import File
 from django.db import transaction
-from django.template.defaultfilters import pluralize
 from django.urls import reverse
 from django.utils.text import slugify
 
@@ -111,10 +110,9 @@ def _arrivals(job: Job):
 
 
 def words_of(tanks: list[Tank], photos: int) -> str:
-    """Say which tanks came in, with how many photo files."""
-    files = f", with {photos:,} photo file{pluralize(photos)}" if photos else ""
+    """Say which tanks came in, and whether photos did: a photo has files, which nobody counts."""
     what = tanks[0].name if len(tanks) == 1 else f"{len(tanks)} tanks"
-    return f"Imported {what}{files}."
+    return f"Imported {what}{', photos included' if photos else ''}."
 
 
 # --- Out ------------------------------------------------------------------------------------
