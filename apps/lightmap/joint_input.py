@@ -30,7 +30,7 @@ ANOTHER_DAY, ANOTHER_METER = 0.02, 0.05
 # little, and a page must not wait for it.
 OWN_PART, SURVEYS_MOST, READINGS_MOST = 0.5, 12, 400
 # Part of every cache key: raise it when the fit changes, so that no old map is shown.
-FIT_VERSION = 14
+FIT_VERSION = 15
 
 
 class KnownOutputs(Protocol):

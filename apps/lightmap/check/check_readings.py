@@ -269,6 +269,10 @@ def check_outcome(tank: Tank, survey: Survey) -> CheckOutcome | None:
     foreseen = before.measured_map_for(moment) if earlier else None
     if foreseen is None or not forecast_over(before, foreseen, moment):
         return None
+    followed = before.map_at(moment)
+    if followed is None or followed.mapped.rig_fit is None:
+        # No reading bears on it: see `spots_to_check`.
+        return None
     pins, _ = lit_pins(after, pins_for(tank), moment)
     targets = points_of(pins)
     if not pins:

@@ -375,7 +375,12 @@ def fit_light_field(
         # Readings under another rig count only where the fixtures of both are known.
         elsewhere = []
     joined = [own for _, own in elsewhere]
-    surveys = summarise(pooled, joined, fit.model, fit.calibrated)
+    # Daylight stays as it is, whatever the lamps do.
+    dimmings = [
+        None if tank.window else level_factor(fixtures, o.fixtures or (), o.same_as)
+        for o, _ in elsewhere
+    ]
+    surveys = summarise(pooled, joined, fit.model, fit.calibrated, dimmings)
     places = np.concatenate([own.points_cm for own in (pooled.readings, *joined)])
     return LightField(
         tank,

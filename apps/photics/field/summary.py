@@ -81,13 +81,17 @@ def summarise(
     elsewhere: Sequence[Readings],
     model: FieldModel,
     calibrated: Calibrated | None,
+    dimmings: Sequence[float | None] = (),
 ) -> tuple[FieldSummary, ...]:
     """Return the FieldSummary of each survey, those pooled first, in order.
 
     pooled: the Pooled surveys of the field's rig; elsewhere: the Readings of those joined to it;
-    model: what the map is drawn from; calibrated: the rig they are joined to, None if unknown.
+    model: what the map is drawn from; calibrated: the rig they are joined to, None if unknown;
+    dimmings: the one factor all its lamps were at in each of those joined, None where there is none
+    [1].
     """
-    together, *apart = all_foreseen((pooled.readings, *elsewhere), model, calibrated)
+    each = (pooled.readings, *elsewhere)
+    together, *apart = all_foreseen(each, model, calibrated, dimmings)
     surveys = [together.part(pooled.surveys == k) for k in range(int(pooled.surveys.max()) + 1)]
     against = contradictions(model, survey_rows(pooled, elsewhere))
     # The map's own error is that of all its readings, whoever took them.
@@ -109,9 +113,15 @@ def summarise(
 
 
 def all_foreseen(
-    each: Sequence[Readings], model: FieldModel, calibrated: Calibrated | None
+    each: Sequence[Readings],
+    model: FieldModel,
+    calibrated: Calibrated | None,
+    dimmings: Sequence[float | None] = (),
 ) -> list[Foreseen]:
-    """Return the Foreseen of each of the Readings: the field's own first, then those joined."""
+    """Return the Foreseen of each of the Readings: the field's own first, then those joined.
+
+    dimmings: of those joined, as `summarise` takes them [1].
+    """
     misfit, deviation = model.leave_one_out()
     if len(each) > 1 and calibrated is not None and not isinstance(model, Mixture):
         # A smooth map knows nothing of other rigs; the forecast does.
@@ -120,11 +130,31 @@ def all_foreseen(
         misfit = np.concatenate([misfit, joined_misfit[own:]])
         deviation = np.concatenate([deviation, joined_deviation[own:]])
     results, first = [], 0
-    for readings in each:
+    for readings, factor in zip(each, padded(dimmings, len(each)), strict=True):
         rows = slice(first, first + len(readings.log_par))
+        if factor is not None and isinstance(model, SmoothModel):
+            misfit[rows], deviation[rows] = foreseen_dimmed(readings, model, factor)
         results.append(foreseen_readings(readings, misfit[rows], deviation[rows]))
         first = rows.stop
     return results
+
+
+def padded(dimmings: Sequence[float | None], many: int) -> list[float | None]:
+    """Return dimmings [1] of the Readings joined behind None for the field's own, (many,) [1]."""
+    return [*[None] * (many - len(dimmings)), *dimmings]
+
+
+def foreseen_dimmed(
+    readings: Readings, model: SmoothModel, factor: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return misfit and deviation of Readings under all lamps dimmed by a factor, both (m,) [log].
+
+    As the map itself is followed: its lamps, which it leaves out, would foresee another light.
+    """
+    points = readings.points_cm
+    mean, deviation = model.predict(points)
+    noise = np.sqrt(model.noise_at(points) + readings.extra_variance)
+    return readings.log_par - mean - np.log(factor), np.hypot(deviation, noise)
 
 
 def survey_rows(pooled: Pooled, elsewhere: Sequence[Readings]) -> list[IntArray]:

@@ -248,6 +248,15 @@ def test_pages_open_where_a_map_without_its_lamps_was_dimmed(
     assert telling_places(tank, 3)
 
 
+def test_readings_as_a_dimmed_map_without_its_lamps_foretold_are_not_doubted(
+    as_user, owner, tank, dimmed_unlike_its_lamp
+):
+    check = read(tank, [Place(30, 25, 10), Place(30, 25, 30)])
+    review = as_user(owner).get(reverse("survey_review", args=[check.pk]))
+    assert review.context["to_check"] == 0
+    assert check_outcome(tank, check) is None
+
+
 def test_nothing_is_proposed_where_only_the_hours_changed(tank, surveyed):
     make_light_change(tank, happened_at=days_ago(5), factor=1, reason="hours", day_hours=8)
     assert check_proposal(tank, NOW) is None
