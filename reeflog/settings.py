@@ -272,12 +272,12 @@ SITE = read_site("SITE", "" if DEBUG else site_of(ALLOWED_HOSTS, is_https=HTTPS)
 if HTTPS and PROXY_COUNT:
     # Only a proxy of ours may say that the visitor came by HTTPS.
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+# Programs are not led to HTTPS but refused (`api/https.py`).
+SECURE_REDIRECT_EXEMPT = [r"^api/v1/(?!docs/)"]
 if HTTPS:
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     SECURE_SSL_REDIRECT = True
-    # Programs are refused instead (`api/https.py`).
-    SECURE_REDIRECT_EXEMPT = [r"^api/v1/(?!docs/)"]
     SECURE_HSTS_SECONDS = HSTS_SECONDS
     SECURE_HSTS_INCLUDE_SUBDOMAINS = HSTS_SUBDOMAINS
 

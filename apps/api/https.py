@@ -3,6 +3,7 @@
 Led on as a browser is, a program would go on sending its token in the open, and nobody notices.
 """
 
+import re
 from collections.abc import Callable
 from http import HTTPStatus
 
@@ -11,19 +12,18 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 
 from apps.api.problems import MEDIA_TYPE, problem
 
-# Beside it SECURE_REDIRECT_EXEMPT of the settings, which leaves these addresses to what is below.
-PROGRAMS, PAGES = "/api/v1/", "/api/v1/docs/"
-DETAIL = "Programs come by https. Whatever token was sent may be known now: revoke it."
+DETAIL = "Call this site by https. If a token was sent by plain http, revoke it."
 
 
 class HttpsForProgramsMiddleware:
-    """Refuses calls of the API that came by plain HTTP where the site asks for HTTPS."""
+    """Refuses by plain HTTP what SECURE_REDIRECT_EXEMPT leads nowhere: calls of the API."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
+        self.exempt = [re.compile(pattern) for pattern in settings.SECURE_REDIRECT_EXEMPT]
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        by_program = request.path.startswith(PROGRAMS) and not request.path.startswith(PAGES)
+        by_program = any(exempt.search(request.path.lstrip("/")) for exempt in self.exempt)
         if settings.SECURE_SSL_REDIRECT and by_program and not request.is_secure():
             status = HTTPStatus.FORBIDDEN
             content = problem(status, DETAIL) | {"code": "https_only"}

@@ -19,6 +19,7 @@ import pickle
 import shutil
 import sqlite3
 import sys
+import threading
 import time
 from collections.abc import Callable
 from contextlib import AbstractContextManager
@@ -58,6 +59,9 @@ BROKEN = (OSError, sqlite3.Error, diskcache.Timeout)
 CODE = (("apps", "*.py"), ("reeflog", "*.py"), ("templates", "*"), ("static", "*"))
 # Folders that could not be had, and until when they are not tried again [s].
 _broken_until: dict[str, float] = {}
+# What threads that open a folder at once must do one after the other, and what stays of it.
+_opening = threading.Lock()
+_locks: dict[str, KeyLocks] = {}
 
 
 class Unreadable(Exception):
@@ -100,7 +104,11 @@ class Store(diskcache.Cache):
 
     def __init__(self, folder: str, **options: object) -> None:
         super().__init__(folder, **options)
-        self.locks = KeyLocks(Path(folder) / "locks")
+        # One a process and folder for good: two of one file would not know of each other, and the
+        # end of one frees what the other holds.
+        if folder not in _locks:
+            _locks[folder] = KeyLocks(Path(folder) / "locks")
+        self.locks = _locks[folder]
 
 
 def kept(key: str, make: Callable[[], Answer]) -> Answer:
@@ -160,7 +168,8 @@ def _opened(folder: str, megabytes: int) -> Store | None:
     if time.monotonic() < _broken_until.get(folder, 0.0):
         return None
     try:
-        return _open(folder, megabytes)
+        with _opening:
+            return _open(folder, megabytes)
     except BROKEN:
         logger.warning("Nothing can be kept in %s", folder, exc_info=True)
         _broken_until[folder] = time.monotonic() + TRY_AGAIN_S

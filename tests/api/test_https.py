@@ -11,7 +11,6 @@ from tests.test_environment import SERVED, manage
 @pytest.fixture
 def https(settings):
     settings.SECURE_SSL_REDIRECT = True
-    settings.SECURE_REDIRECT_EXEMPT = [r"^api/v1/(?!docs/)"]
 
 
 @pytest.fixture

@@ -20,6 +20,7 @@ from apps.api.photos.serializers import PhotoSerializer
 from apps.api.serializers import PhotoColourSerializer
 from apps.api.views import OfCoralMixin
 from apps.common.programs.idempotency import ModelViewSet
+from apps.common.serving.row_locks import hold_row
 from apps.corals.models import HealthNote, Photo, PhotoColour
 from apps.corals.notes.noting import add_photo, stored_photo
 from apps.corals.notes.quota import note_photo_problem
@@ -99,8 +100,7 @@ class PhotoViewSet(OfCoralMixin, ModelViewSet):
     @transaction.atomic
     def keep(self, note: HealthNote, photo: Photo) -> Response:
         """Add a photo to a note that still has room for it, and answer it."""
-        held = HealthNote.objects.present().select_for_update(no_key=True)
-        note = get_object_or_404(held, pk=note.pk)
+        note = hold_row(HealthNote.objects.present(), note.pk)
         refuse_full(note)
         made = self.get_serializer(add_photo(note, photo)).data
         return Response(made, status=status.HTTP_201_CREATED)

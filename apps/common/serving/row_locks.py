@@ -2,11 +2,11 @@
 
 from typing import Any
 
-from django.db.models import Manager
+from django.db.models import Manager, QuerySet
 from django.shortcuts import get_object_or_404
 
 
-def hold_row(rows: Manager, pk: object) -> Any:
+def hold_row(rows: Manager | QuerySet, pk: object) -> Any:
     """Hold one row until the transaction ends, and return it as it stands.
 
     Its key is left alone, so that rows which name it may come meanwhile. Raises Http404 where the
