@@ -86,7 +86,9 @@ def test_wrong_cells_are_told_there_and_all_typed_is_kept(as_user, owner, tank):
     response = as_user(owner).post(new_url(tank), typed([("8:75", "0"), ("10", "120")]))
     page = response.content.decode()
     assert response.status_code == 422 and not DayCurve.objects.exists()
-    assert "id_point-0-at_error" in page and "id_point-1-level_error" in page
+    # Two boxes share a line, so each error says which one it means.
+    assert 'id="id_point-0-at_error">Time:' in page
+    assert 'id="id_point-1-level_error">Level:' in page
     assert 'value="8:75"' in page and 'value="120"' in page and 'value="Summer"' in page
 
 
