@@ -116,29 +116,31 @@ def shown_entries(entries, query):
 def narrowed(entries, query):
     """Return the entries of the kind, year and month that an address names, and what it may name.
 
-    Months are offered within a year, chosen or the only one, of more entries than a page holds.
+    A month is one of a year, chosen or the only one. Months are offered where that year has more
+    entries than a page holds, and where one is chosen, so that it can be left.
     """
-    dated = [(entry, day_of(entry)) for entry in entries]
-    kinds = [kind for kind in LightChange.Reason if kind in {e.change.reason for e in entries}]
+    dated, reasons = [(e, day_of(e)) for e in entries], {e.change.reason for e in entries}
+    kinds = [kind for kind in LightChange.Reason if kind in reasons]
     years = sorted({day.year for _, day in dated}, reverse=True)
     kind, year = one_of(kinds, query.get("kind")), one_of(years, query.get("year"))
+    of_year = years[0] if len(years) == 1 else year
+    months = sorted({day.replace(day=1) for _, day in dated if day.year == of_year})
+    month = one_of([day.month for day in months], query.get("month"))
     dated = [
         (entry, day)
         for entry, day in dated
         if kind in ("", entry.change.reason) and year in ("", day.year)
     ]
-    is_long = len(dated) > ENTRIES_A_PAGE and (year or len(years) == 1)
-    months = sorted({day.replace(day=1) for _, day in dated}) if is_long else []
-    month = one_of([day.month for day in months], query.get("month"))
+    offers_months = month or len(dated) > ENTRIES_A_PAGE
     return [entry for entry, day in dated if month in ("", day.month)], {
         "kind": kind,
         "kinds": kinds,
         "year": year,
         "years_there": years,
         "month": month,
-        "months_there": months,
-        # A log of many pages is entered by its years, which stand open then.
-        "is_long": len(entries) > ENTRIES_A_PAGE,
+        "months_there": months if offers_months else [],
+        # A log of many pages is entered by its years, which stand open then; so does a month.
+        "is_long": len(entries) > ENTRIES_A_PAGE or bool(month),
     }
 
 

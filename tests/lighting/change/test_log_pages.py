@@ -119,6 +119,25 @@ def test_months_of_the_only_year_are_offered_at_once(as_user, owner, tank):
     client, url = as_user(owner), reverse("light_change_list", args=[tank.pk])
     assert [day.month for day in client.get(url).context["months_there"]] == [2, 6]
     assert shown(client, tank, "?year=2023&month=2") == made[2]
+    assert shown(client, tank, "?month=2") == made[2]
+    # The chosen month can be left, of however few changes.
+    assert f'href="{url}?kind=moved"' in client.get(url + "?kind=moved&month=2").content.decode()
+
+
+def test_a_month_narrows_where_no_months_are_offered(as_user, owner, tank):
+    made = {}
+    for month, reason in [(2, "cleaned"), (6, "cleaned"), (7, "raised")]:
+        at = dt.datetime(2023, month, 1, 12, tzinfo=dt.UTC)
+        made[month] = make_light_change(tank, happened_at=at, reason=reason).pk
+    client, url = as_user(owner), reverse("light_change_list", args=[tank.pk])
+    assert not client.get(url).context["months_there"]
+    assert shown(client, tank, "?year=2023&month=6&kind=cleaned") == [made[6]]
+    assert shown(client, tank, "?month=7&kind=cleaned") == []
+    page = client.get(url + "?month=6&kind=cleaned")
+    assert f'href="{url}?kind=cleaned"' in page.content.decode()
+    make_months(tank, 2022, {6: 1})
+    # A month of no year is none.
+    assert len(shown(client, tank, "?month=6")) == 4
 
 
 def test_going_to_another_year_or_month_asks_the_database_no_more(
