@@ -123,7 +123,9 @@ def test_typed_depth_outside_the_water_is_told(open_map):
 def test_arrow_keys_read_the_light(open_map, complaints):
     page = open_map
     readout = page.locator("#map-readout")
-    page.locator("[data-plane=plan]").click()
+    page.locator("[data-plane=plan]").focus()
+    lines = page.locator("[data-plane=plan] [data-cross] path").first
+    expect(lines).to_have_attribute("d", re.compile("V"))
     x_cm, y_cm = (float(page.input_value(f"#map-ask-{name}")) for name in ("x", "y"))
     page.keyboard.press("ArrowRight")
     expect(readout).to_contain_text(f"{x_cm + 1:g} from the left, {y_cm:g} from")

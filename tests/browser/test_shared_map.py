@@ -2,6 +2,7 @@
 
 import datetime as dt
 import gzip
+import re
 from urllib.parse import urlsplit
 
 import pytest
@@ -105,6 +106,40 @@ def test_without_scripts_a_form_chooses_the_depth(new_context, live_server, link
     page.get_by_role("spinbutton", name="Depth").fill("35")
     page.locator(".map-slide button").click()
     assert "35\u00a0cm" in page.locator("#map-plan .map-caption").first.inner_text()
+
+
+def test_without_scripts_the_brightest_point_is_read_and_no_tap_asked_for(
+    new_context, live_server, link
+):
+    page = new_context(viewport=PHONE, java_script_enabled=False).new_page()
+    page.goto(live_server.url + link + "?depth=35cm")
+    readout = page.locator("#map-readout")
+    expect(readout.locator("strong")).to_contain_text("PAR")
+    expect(readout).to_be_visible()
+    assert "35\u00a0cm" in readout.inner_text()
+    assert not [one for one in readout.locator(".with-script").all() if one.is_visible()]
+
+
+def test_a_slider_alone_gives_a_comment_no_place(phone, live_server, link):
+    sign_in(phone, live_server.url, make_user(display_name="Nora"))
+    page = phone.new_page()
+    page.goto(live_server.url + link)
+    page.locator("#comment-new summary").click()
+    boxes = [page.locator(f"#id_comment-{name}_cm") for name in ("x", "y", "depth")]
+    blank = [box.input_value() for box in boxes]
+    page.get_by_role("slider", name="Depth").fill("30")
+    expect(page.locator("#map-readout")).to_contain_text("30 cm deep")
+    lines = page.locator("#map-plan [data-cross] path").first
+    assert not lines.get_attribute("d")
+    assert [box.input_value() for box in boxes] == blank
+    for box, typed in zip(boxes, "123", strict=True):
+        box.fill(typed)
+    page.get_by_role("slider", name="Depth").fill("35")
+    expect(page.locator("#map-readout")).to_contain_text("35 cm deep")
+    assert [box.input_value() for box in boxes] == ["1", "2", "3"]
+    page.get_by_role("application").click()
+    expect(lines).to_have_attribute("d", re.compile("V"))
+    assert [box.input_value() for box in boxes] != ["1", "2", "3"]
 
 
 def test_a_keeper_comments_on_the_point_that_was_tapped(phone, live_server, link):

@@ -6,7 +6,7 @@
 const controls = () => document.querySelector("#map-controls");
 // Nodes that differ by more than this factor: the light changes steeply between them.
 const STEEP = 1.25;
-// The point read last, in cm, and on which drawing.
+// The point read last, in cm, on which drawing, and whether the page chose it: until somebody reads one.
 let point = null;
 
 function number(value) {
@@ -141,7 +141,8 @@ function ask(data) {
     if (read) read.elements[name].value = `${cm.toFixed(2)}cm`;
   }
   const shown = Object.fromEntries(Object.entries(place).map(([name, cm]) => [name, length(cm, data.words)]));
-  document.dispatchEvent(new CustomEvent("pointread", { detail: shown }));
+  // Nobody chose the point that a view begins with: nothing typed elsewhere on the page follows it.
+  if (!point.isOpening) document.dispatchEvent(new CustomEvent("pointread", { detail: shown }));
   const coral = document.querySelector("#map-coral");
   if (!coral) return;
   const address = new URL(coral.href);
@@ -150,14 +151,14 @@ function ask(data) {
 }
 
 // The point that a view begins with has a ring alone: lines across the drawing follow a finger.
-function mark(data, isOpening = false) {
+function mark(data) {
   const cross = document.querySelector(`[data-plane="${point.plane}"] [data-cross]`);
   const { left, top, width, height, upward } = data.frame;
   const x = left + (point.across / data.acrossCm) * width;
   const share = point.down / data.downCm;
   const y = top + (upward ? 1 - share : share) * height;
   const lines = `M${x} ${top}V${y - 5}M${x} ${y + 5}V${top + height}M${left} ${y}H${x - 5}M${x + 5} ${y}H${left + width}`;
-  for (const path of cross.querySelectorAll("path")) path.setAttribute("d", isOpening ? "" : lines);
+  for (const path of cross.querySelectorAll("path")) path.setAttribute("d", point.isOpening ? "" : lines);
   cross.querySelector("circle").setAttribute("cx", x);
   cross.querySelector("circle").setAttribute("cy", y);
   for (const other of document.querySelectorAll("[data-cross]")) {
@@ -165,13 +166,17 @@ function mark(data, isOpening = false) {
   }
 }
 
-function read(plane, across, down) {
-  const data = dataOf(plane);
-  const within = (value, end) => Math.min(Math.max(value, 0), end);
-  point = { plane, across: within(across, data.acrossCm), down: within(down, data.downCm) };
+function show(data) {
   mark(data);
   tell(data);
   ask(data);
+}
+
+function read(plane, across, down) {
+  const data = dataOf(plane);
+  const within = (value, end) => Math.min(Math.max(value, 0), end);
+  point = { plane, across: within(across, data.acrossCm), down: within(down, data.downCm), isOpening: false };
+  show(data);
 }
 
 function readPointer(event) {
@@ -205,7 +210,11 @@ document.addEventListener("keydown", (event) => {
 
 document.addEventListener("focusin", (event) => {
   const plane = event.target.dataset?.plane;
-  if (!plane || point?.plane === plane || !event.target.matches(":focus-visible")) return;
+  if (!plane || !event.target.matches(":focus-visible")) return;
+  if (point?.plane === plane) {
+    if (point.isOpening) read(plane, point.across, point.down);
+    return;
+  }
   const data = dataOf(plane);
   read(plane, data.acrossCm / 2, data.downCm / 2);
 });
@@ -259,7 +268,7 @@ document.body.addEventListener("htmx:configRequest", (event) => {
 export function settled(id) {
   if (id === "map-figure") begin();
   if (!["map-plan", "map-section"].includes(id)) return;
-  if (point && document.querySelector(`#map-${point.plane}-data`)) read(point.plane, point.across, point.down);
+  if (point && document.querySelector(`#map-${point.plane}-data`)) show(dataOf(point.plane));
 }
 document.body.addEventListener("htmx:afterSettle", (event) => settled(event.target.id));
 
@@ -269,8 +278,9 @@ document.addEventListener("click", (event) => {
 
 // A view begins with the point that its page has read, and shows what only a script can do.
 function begin() {
-  point = document.querySelector("#map-point-data") ? pointData().opening : null;
-  if (point) mark(dataOf(point.plane), true);
+  const opening = document.querySelector("#map-point-data") ? pointData().opening : null;
+  point = opening && { ...opening, isOpening: true };
+  if (point) mark(dataOf(point.plane));
   for (const button of document.querySelectorAll("[data-print]")) button.hidden = false;
 }
 
