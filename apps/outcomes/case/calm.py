@@ -9,7 +9,8 @@ from apps.corals.models import Coral, HealthNote
 from apps.corals.overview import ago
 from apps.drawing.time_axis import TimeAxis, midnight
 
-# How far back the lines reach [d]: the first of these that holds the last note of every coral.
+# How far back the lines reach [d]: the first of these that holds the last note of every coral,
+# the last where none does.
 SPANS_DAYS = (28, 56, 91, 183, 366)
 # So many corals stand open, and so many that were never noted are named.
 ROWS_AT_FIRST, NAMED = 8, 6
@@ -103,15 +104,24 @@ def last_noted(coral: Coral, notes: Sequence[HealthNote], axis: TimeAxis) -> Las
 def calm_words(rows: Sequence[LastNoted], living: int) -> str:
     """Say how the corals looked when each was last noted, and when somebody last looked."""
     if not rows:
-        return "Nobody has noted yet how these corals look."
+        corals = "this coral looks" if living == 1 else "these corals look"
+        return f"Nobody has noted yet how {corals}."
+    noted = f"Last noted {rows[-1].when}."
+    if living == 1:
+        looks = "well" if looks_well(rows[0].note) else "a little off"
+        return f"{rows[0].coral.name} is not in trouble: it looked {looks}. {noted}"
     well = sum(looks_well(row.note) for row in rows)
     little_off = sum(is_little_off(row.note) for row in rows)
     never = living - len(rows)
-    parts = [
-        f"all {living} looked well" if well == living > 1 else f"{well} of {living} looked well"
-    ]
+    parts = [looked(well, living, "well")] if well else []
     if little_off:
-        parts.append(f"{little_off} a little off")
+        words = "a little off"
+        parts.append(f"{little_off} {words}" if well else looked(little_off, living, words))
     if never:
         parts.append(f"{never} never noted")
-    return f"No coral is in trouble: {', '.join(parts)}. Last noted {rows[-1].when}."
+    return f"No coral is in trouble: {', '.join(parts)}. {noted}"
+
+
+def looked(count: int, living: int, words: str) -> str:
+    """Say how many of several living corals looked so."""
+    return f"{f'all {living}' if count == living else f'{count} of {living}'} looked {words}"

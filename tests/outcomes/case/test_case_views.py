@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.text import capfirst
 
 from apps.corals.models import Spot
+from apps.outcomes.case.calm import calm_of
 from apps.outcomes.case.case_rules import Finding, NextStep
 from apps.outcomes.case.gathering import CaseBook
 from apps.outcomes.case.page import Usual, case_page
@@ -369,6 +370,37 @@ def test_lines_of_last_notes_reach_back_to_the_longest_ago(as_user, owner, tank)
     calm = as_user(owner).get(reverse("outcome_list", args=[tank.pk])).context["calm"]
     ((first, last),) = [row.dots for row in calm.rows]
     assert first.is_unwell and not last.is_unwell and first.percent < last.percent < 50
+
+
+@pytest.mark.parametrize("days", [3, 360])
+def test_the_beginning_of_the_lines_names_a_year_that_is_not_this_one(as_user, owner, tank, days):
+    make_note(make_coral(tank), noted_on=date_ago(tank, days), seen="well")
+    page = as_user(owner).get(reverse("outcome_list", args=[tank.pk]))
+    since, this_year = page.context["calm"].since, tank.today().year
+    ends = page.content.decode().split('class="last-noted__ends"', 1)[1].split("</span>", 1)[0]
+    assert (str(since.year) in ends) == (since.year != this_year)
+
+
+@pytest.mark.parametrize(
+    ("conditions", "words"),
+    [
+        ([5, 5, 5], "all 3 looked well"),
+        ([5, 5, 4], "2 of 3 looked well, 1 a little off"),
+        ([4, 4, 4], "all 3 looked a little off"),
+        ([4, 4, None], "2 of 3 looked a little off, 1 never noted"),
+        ([5], "it looked well"),
+        ([4], "it looked a little off"),
+        ([None], "this coral looks"),
+        ([None, None], "these corals look"),
+    ],
+)
+def test_calm_words_count_only_what_there_is(tank, conditions, words):
+    for condition in conditions:
+        coral = make_coral(tank)
+        if condition:
+            make_note(coral, noted_on=tank.today(), seen="growth", condition=condition)
+    corals = tank.corals.prefetch_related("notes")
+    assert re.search(rf"(^|[: ]){words}\.", calm_of(corals, timezone.localtime()).words)
 
 
 @pytest.mark.parametrize("has_coral", [True, False])
