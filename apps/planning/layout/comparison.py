@@ -76,7 +76,7 @@ class ZoneBar:
             # Served, since more is only a caution: but nobody who wanted shade calls it that.
             return "more than its band" if self.is_bright else "surely served"
         if self.light.served:
-            return "perhaps more than its band" if self.is_bright else "likely served"
+            return "likely more than its band" if self.is_bright else "likely served"
         side = "too dim" if self.light.state == "below" else "too bright"
         return (
             f"perhaps served, else {side}" if self.perhaps >= SERVED_PERCENT else f"partly {side}"

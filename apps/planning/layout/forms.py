@@ -168,8 +168,7 @@ class LimitsForm(forms.Form):
     @property
     def bounds_show(self) -> bool:
         """Whether where it can hang, money or power is bounded, or such a bound is wrong."""
-        costs = ("budget", "watts", "price_kwh")
-        typed = any(self[name].value() not in (None, "") for name in costs)
+        typed = any(self[name].value() not in (None, "") for name in BOUNDS)
         return typed or not self.errors.keys().isdisjoint(BOUNDS)
 
     @property

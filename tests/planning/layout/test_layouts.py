@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.photics.layout.search import Search
+from apps.photics.layout.zone_light import ZoneLight
 from apps.planning.layout import searching
 from apps.planning.layout.compared import PLANS_MOST, compare_address
 from apps.planning.layout.comparison import ZoneBar
@@ -289,6 +290,17 @@ def test_a_recommendation_names_the_zone_that_gets_more_than_its_band(
         assert ("data-bright" in page) == is_bright
 
 
+@pytest.mark.parametrize("is_sure", [True, False])
+def test_more_than_a_band_is_a_fact_only_where_it_is_sure(
+    as_user, owner, answered, monkeypatch, is_sure
+):
+    monkeypatch.setattr(ZoneBar, "is_bright", True)
+    monkeypatch.setattr(ZoneLight, "surely_served", is_sure)
+    page = as_user(owner).get(reverse("layout_detail", args=[answered.pk])).content.decode()
+    said = page.split("data-bright", 1)[1].split("</p>", 1)[0]
+    assert ("likely" in said) != is_sure
+
+
 def test_an_answer_is_drawn_with_its_map_and_its_hanging_plan(as_user, owner, answered):
     page = as_user(owner).get(reverse("layout_answer", args=[answered.pk, 1]))
     text = page.content.decode()
@@ -419,6 +431,9 @@ def test_zones_and_fixtures_told_are_folded_up_and_wrong_ones_stand_open(as_user
         ({"fixture-0-DELETE": "on"}, {"lamps"}),
         ({"count": "99"}, {"rest"}),
         ({"watts": "much"}, {"rest", "bounds"}),
+        # What was typed stays in sight beside what is wrong elsewhere.
+        ({"name": "", "x_from": "10"}, {"rest", "bounds"}),
+        ({"name": "", "y_to": "20"}, {"rest", "bounds"}),
         ({"blue_from": "101"}, {"rest", "colour"}),
         ({"name": ""}, {"rest"}),
         ({"by_whom": "x" * 99}, {"rest", "letterhead"}),
