@@ -3,6 +3,8 @@
 import ast
 import re
 
+import pytest
+
 from tests.sources import (
     SOURCES,
     TEMPLATES,
@@ -20,7 +22,7 @@ PARTED = re.compile(r"\}\}(?:</?[a-z]+>)?\s+(?:%(?!\})|mol\b|µmol|W\b|nm\b)|±\
 COMMENT = re.compile(r"\{#.*?#\}", re.DOTALL)
 # Data that is one word: the points of a drawing, an address elsewhere.
 UNBROKEN = re.compile(r'\bd="M|https?://')
-HEAD = re.compile(r'<div class="page-head">\n(.*?)\n  </div>', re.DOTALL)
+HEAD = re.compile(r'<(div|header)\b[^>]*\bclass="(?:[^"]* )?page-head[ "][^>]*>')
 ACTS_FIRST = re.compile(r'class="(?:button|actions)\b.*<p\b', re.DOTALL)
 FOR_ENGINEERS = ("house rule", "from memory", "common practice")
 NO_SOURCE = "no published source"
@@ -116,9 +118,37 @@ def test_what_deletes_says_delete():
     expect_none([(page, words) for page, words in buttons if not words.startswith("Delete")])
 
 
+def heads_of(html):
+    """Return what stands in each head of a page, up to the tag that closes it."""
+    heads = []
+    for head in HEAD.finditer(html):
+        depth = 1
+        for tag in re.finditer(rf"<(/?){head[1]}\b", html[head.end() :]):
+            depth += -1 if tag[1] else 1
+            if not depth:
+                heads.append(html[head.end() :][: tag.start()])
+                break
+    return heads
+
+
+@pytest.mark.parametrize(
+    "html",
+    [
+        '<div class="page-head">{}</div>',
+        '    <header id="a" class="page-head no-print">\n{}\n</header>',
+        '<div class="what-if page-head"><div>{}</div>\n  </div><div></div>',
+    ],
+)
+def test_a_head_is_read_however_it_is_written(html):
+    acts_first = '<a class="button">Add</a>\n<p>3 corals</p>'
+    (head,) = heads_of(html.format(acts_first))
+    assert ACTS_FIRST.search(head)
+    assert not any(map(ACTS_FIRST.search, heads_of(html.format("") + acts_first)))
+
+
 def test_a_page_answers_before_it_offers_what_to_do():
-    heads = [(place_of(path), head) for path in TEMPLATES for head in HEAD.findall(text_of(path))]
-    assert len(heads) > 60
+    heads = [(place_of(path), head) for path in TEMPLATES for head in heads_of(text_of(path))]
+    assert len(heads) > 120
     expect_none([place for place, head in heads if ACTS_FIRST.search(head)])
 
 

@@ -7,7 +7,7 @@ from allauth.account import app_settings as account
 from allauth.mfa import app_settings as mfa
 from django.apps import apps
 from django.conf import settings
-from django.urls import URLResolver, reverse
+from django.urls import URLResolver
 from knox.models import AuthToken
 
 from apps.common.tokens import new_token
@@ -71,7 +71,7 @@ def test_no_module_of_ours_signs_anybody_in():
     )  # fmt: skip
 
 
-def test_what_opens_anything_by_itself_has_128_random_bits(client, owner):
+def test_what_opens_anything_by_itself_is_long_enough_for_128_random_bits(client, owner):
     client.force_login(owner)
     drawn = {
         "session": (client.session.session_key, 36),
@@ -87,8 +87,3 @@ def test_what_opens_anything_by_itself_has_128_random_bits(client, owner):
 def test_no_view_of_the_api_has_a_way_of_its_own():
     code = [*(ROOT / "apps").rglob("*.py")]
     assert not [p for p in code if "authentication_classes" in p.read_text()]
-
-
-def test_codes_by_mail_are_off(client, db):
-    page = client.post(reverse("account_confirm_login_code"), {"code": "123456"}, follow=True)
-    assert "_auth_user_id" not in client.session and page.status_code in (200, 404)
