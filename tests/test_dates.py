@@ -4,8 +4,9 @@ import re
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
-# A year may go without saying on an axis or in a week's plan; "c" is for machines.
-SHOWN = {"j M Y", "j M Y, H:i", "j M", "Y", "l, j M Y", "l, j M"}
+# A year may go without saying on an axis or in a week's plan, and a choice may name a month alone;
+# "c" is for machines.
+SHOWN = {"j M Y", "j M Y, H:i", "j M", "Y", "l, j M Y", "l, j M", "M"}
 MACHINE = {"c", "Y-m-d", "Y-m-d\\TH:i"}
 FILTER = re.compile(r"""\|date:["']([^"']*)["']""")
 # A month in full, or a day with a leading nought before a month's name.
