@@ -4,7 +4,9 @@ PYTHON ?= python3
 PORT ?= 8000
 HOST ?= 127.0.0.1
 BIN := .venv/bin
-PYTEST := $(BIN)/python -m pytest -n auto --dist loadscope --no-loadscope-reorder
+# One more than there are cores: some tests only wait, for a server, a worker or a browser.
+WORKERS := $(shell expr $$(getconf _NPROCESSORS_ONLN) + 1)
+PYTEST := $(BIN)/python -m pytest -n $(WORKERS) --dist loadscope --no-loadscope-reorder
 API_CASES ?= 5000
 KILLS ?= 200
 FAULTS ?= 50

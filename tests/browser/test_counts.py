@@ -53,7 +53,7 @@ MOST = {
     "light change": Most(height_phone=1200),
     "light log": Most(words=140, height_phone=1250),
     "new rig": Most(words=150, height_phone=1750),
-    "layout": Most(height_phone=1850),
+    "layout": Most(height_phone=1925),
     "find a layout": Most(words=150, height_phone=1800),
     "find a layout, no tank": Most(words=180, height_phone=1750),
     "layout answer": Most(height_phone=1800),
